@@ -1,0 +1,234 @@
+"""The tables of the lexicon: one small class for a row of each, and `Lexicon`, which only gathers them.
+
+A column is a field; its type says what a cell may hold (see `loader.read_cell`). `replaces` names the columns by which a
+practice's own row takes the place of shipped ones; `unique` those that no two rows of one table may share.
+To add a table: add its row class here, a field of the same name as the file to `Lexicon`, and the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal, NewType
+
+SiteName = NewType("SiteName", str)
+FindingName = NewType("FindingName", str)
+Words = NewType("Words", str)  # a phrase as people say it; lower case where case carries no meaning
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What every row has in common. `place` is "file, row N" and is not a column."""
+
+    replaces: ClassVar[tuple[str, ...]] = ("words",)
+    unique: ClassVar[tuple[str, ...]] = ("words",)
+
+
+@dataclass(frozen=True, slots=True)
+class Site(Row):
+    """A place that is examined, or a measured value."""
+
+    site: str
+    region: str
+    paired: bool
+    applies_to: tuple[str, ...]  # empty: every patient; else words of sex or species
+    note: str
+    source: str
+    replaces: ClassVar = ("site",)
+    unique: ClassVar = ("site",)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding(Row):
+    """Something found or found absent; `home` is the site it belongs to when none was named."""
+
+    finding: str
+    where: tuple[str, ...]
+    home: SiteName | None
+    note: str
+    source: str
+    replaces: ClassVar = ("finding",)
+    unique: ClassVar = ("finding",)
+
+
+@dataclass(frozen=True, slots=True)
+class SiteWords(Row):
+    words: Words
+    site: SiteName
+    side: Literal["left", "right", "both"] | None
+    number: Literal["one", "many"] | None
+    note: str
+    unique: ClassVar = ("words", "site", "side")
+
+
+@dataclass(frozen=True, slots=True)
+class FindingWords(Row):
+    words: Words
+    finding: FindingName
+    site: SiteName | None
+    present: bool | None
+    qualifiers: Mapping[str, str]
+    note: str
+    unique: ClassVar = ("words", "finding", "site")
+
+
+@dataclass(frozen=True, slots=True)
+class NormalWords(Row):
+    words: Words
+    site: SiteName | None
+    implies: str
+    note: str
+    replaces: ClassVar = ("words", "site")
+    unique: ClassVar = ("words", "site", "implies")
+
+
+@dataclass(frozen=True, slots=True)
+class SiteFinding(Row):
+    site: SiteName
+    finding: FindingName
+    becomes: str
+    replaces: ClassVar = ("site", "finding")
+    unique: ClassVar = ("site", "finding")
+
+
+@dataclass(frozen=True, slots=True)
+class FindingSites(Row):
+    finding: FindingName
+    sites: tuple[SiteName, ...]
+    replaces: ClassVar = ("finding",)
+    unique: ClassVar = ("finding",)
+
+
+@dataclass(frozen=True, slots=True)
+class Breed(Row):
+    words: Words
+    breed: str
+    species: Literal["dog", "cat"]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PatientWords(Row):
+    words: Words
+    species: Literal["dog", "cat"] | None
+    sex: Literal["male", "female"] | None
+    neutered: bool | None
+    life_stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesFact(Row):
+    species: str
+    fact: str
+    value: str
+    source: str
+    replaces: ClassVar = ("species", "fact")
+    unique: ClassVar = ("species", "fact")
+
+
+@dataclass(frozen=True, slots=True)
+class Range(Row):
+    """Handbook values of one measure; outside `low`..`high` is unusual, outside `far_low`..`far_high` implausible."""
+
+    measure: SiteName
+    species: str
+    life_stage: str
+    low: float | None
+    high: float | None
+    far_low: float | None
+    far_high: float | None
+    unit: str
+    source: str
+    replaces: ClassVar = ("measure", "species", "life_stage")
+    unique: ClassVar = ("measure", "species", "life_stage", "unit")
+
+
+@dataclass(frozen=True, slots=True)
+class Mishearing(Row):
+    heard: Words
+    meant: str
+    note: str
+    replaces: ClassVar = ("heard",)
+    unique: ClassVar = ("heard", "meant")
+
+
+@dataclass(frozen=True, slots=True)
+class Spelling(Row):
+    british: str
+    american: str
+    replaces: ClassVar = ("british",)
+    unique: ClassVar = ("british",)
+
+
+@dataclass(frozen=True, slots=True)
+class Cue(Row):
+    words: Words
+    role: str
+    reach: str
+    note: str
+    unique: ClassVar = ("words", "role")
+
+
+@dataclass(frozen=True, slots=True)
+class Negation(Row):
+    words: Words
+    kind: str
+    note: str
+    unique: ClassVar = ("words", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Hedge(Row):
+    words: Words
+    kind: str
+    note: str
+    unique: ClassVar = ("words", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class SideWords(Row):
+    words: Words
+    side: str
+    note: str
+    unique: ClassVar = ("words", "side")
+
+
+@dataclass(frozen=True, slots=True)
+class Edit(Row):
+    words: Words
+    kind: str
+    note: str
+    unique: ClassVar = ("words", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Severity(Row):
+    words: Words
+    severity: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
+
+    sites: tuple[Site, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    site_words: tuple[SiteWords, ...] = ()
+    finding_words: tuple[FindingWords, ...] = ()
+    normal_words: tuple[NormalWords, ...] = ()
+    site_findings: tuple[SiteFinding, ...] = ()
+    finding_sites: tuple[FindingSites, ...] = ()
+    breeds: tuple[Breed, ...] = ()
+    patient_words: tuple[PatientWords, ...] = ()
+    species_facts: tuple[SpeciesFact, ...] = ()
+    ranges: tuple[Range, ...] = ()
+    mishearings: tuple[Mishearing, ...] = ()
+    spelling: tuple[Spelling, ...] = ()
+    cues: tuple[Cue, ...] = ()
+    negation: tuple[Negation, ...] = ()
+    hedges: tuple[Hedge, ...] = ()
+    sides: tuple[SideWords, ...] = ()
+    edits: tuple[Edit, ...] = ()
+    severity: tuple[Severity, ...] = ()
+    rule_set: str = field(default="", metadata={"table": False})
