@@ -209,6 +209,28 @@ class Severity(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class CarryWords(Row):
+    words: Words
+    kind: str
+    note: str
+    unique: ClassVar = ("words", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class NotExaminedWords(Row):
+    words: Words
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatWords(Row):
+    """Words by which a second value of one measure is told to be taken later, and no contradiction."""
+
+    words: Words
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
 
@@ -231,4 +253,7 @@ class Lexicon:
     sides: tuple[SideWords, ...] = ()
     edits: tuple[Edit, ...] = ()
     severity: tuple[Severity, ...] = ()
+    carry: tuple[CarryWords, ...] = ()
+    not_examined: tuple[NotExaminedWords, ...] = ()
+    repeat_words: tuple[RepeatWords, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})
