@@ -231,6 +231,50 @@ class RepeatWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class NotExamined(Row):
+    """Words that say a site could not be, or was not, examined."""
+
+    words: Words
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Carry(Row):
+    """Words that repeat what was said of one side (`same`), or begin an exception (`except`)."""
+
+    words: Words
+    kind: Literal["same", "except"]
+    note: str
+    unique: ClassVar = ("words", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureOf(Row):
+    """A measured site: the units it is told in (usual one first), whether a bare number after its name is its value,
+    and the numbers between which a bare number can be one."""
+
+    site: SiteName
+    units: tuple[str, ...]
+    bare: bool
+    low: float
+    high: float
+    note: str
+    replaces: ClassVar = ("site",)
+    unique: ClassVar = ("site",)
+
+
+@dataclass(frozen=True, slots=True)
+class Container(Row):
+    """A site that holds others: talk of it sets the side for those it holds."""
+
+    site: SiteName
+    holds: tuple[SiteName, ...]
+    note: str
+    replaces: ClassVar = ("site",)
+    unique: ClassVar = ("site",)
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
 

@@ -1,0 +1,144 @@
+"""Cut a talk into stretches: the smallest parts that can say one thing of one place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from dictate.language.tokens import Token
+from dictate.language.vocabulary import Term
+
+SENTENCE_ENDS = frozenset(".?!\n…")
+PART_ENDS = frozenset(",;:()—–")
+TURNS = frozenset("but however though although while whereas except because so unless".split())
+JOINS = frozenset("and or nor plus with".split())
+PLACES = frozenset("in on of over at under behind along from around into inside near by between above below across to down up beside for off within toward towards round through onto".split())
+SUBJECTS = frozenset("he she it they there that this i we you".split())
+CONTENT = frozenset({"finding_words", "normal_words", "not_examined", "quantity"})
+PLACE = frozenset({"site_words"})
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Tokens `first` to `last` (half-open), characters `start` to `end`; `sentence` counts sentences from 0.
+
+    `mark` is the mark or joining word that opens the stretch ("" at the beginning of a sentence).
+    """
+
+    first: int
+    last: int
+    start: int
+    end: int
+    sentence: int
+    mark: str
+    terms: tuple[Term, ...] = ()
+
+    def of(self, *kinds: str) -> tuple[Term, ...]:
+        return tuple(t for t in self.terms if t.kind in kinds)
+
+
+def sentence_breaks(text: str, tokens: Sequence[Token]) -> set[int]:
+    """Positions of tokens that begin a sentence: after an end mark, or after an empty line."""
+    breaks = {0}
+    for i, token in enumerate(tokens[:-1]):
+        following = tokens[i + 1]
+        between = text[token.end : following.start]
+        if token.text in SENTENCE_ENDS or "\n" in between:
+            breaks.add(i + 1)
+    return breaks
+
+
+def cut(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tuple[Stretch, ...]:
+    """The stretches of `text`, in order, each with the terms that lie in it.
+
+    A stretch ends at a mark, before a turn ("but", "although"), before "and" where a whole statement stands on both
+    sides of it, and before a new place once a place has been named and something has been said of it.
+    """
+    inside = {i for t in terms for i in range(t.first + 1, t.last)}
+    sentences = sentence_breaks(text, tokens)
+    out: list[Stretch] = []
+    first, mark, sentence = 0, "", -1
+    by_start: dict[int, list[Term]] = {}
+    for term in terms:
+        by_start.setdefault(term.first, []).append(term)
+
+    def close(last: int) -> None:
+        nonlocal first
+        body = [i for i in range(first, last) if not tokens[i].is_mark]
+        if body:
+            low, high = body[0], body[-1] + 1
+            held = tuple(t for i in range(low, high) for t in by_start.get(i, ()) if t.last <= high)
+            out.append(Stretch(low, high, tokens[low].start, tokens[high - 1].end, max(sentence, 0), mark, held))
+        first = last
+
+    for i, token in enumerate(tokens):
+        if i in sentences:
+            close(i)
+            sentence, mark = sentence + 1, ""
+            continue
+        if i in inside:
+            continue
+        if token.text in PART_ENDS or token.text in SENTENCE_ENDS or (token.text == "-" and _is_dash(text, token)):
+            close(i)
+            mark = token.text
+        elif token.text in TURNS:
+            close(i)
+            mark = token.text
+        elif token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1):
+            close(i)
+            mark = token.text
+        elif _new_place(tokens, terms, first, i):
+            close(i)
+            mark = ""
+    close(len(tokens))
+    return tuple(out)
+
+
+def _is_dash(text: str, token: Token) -> bool:
+    return text[token.start - 1 : token.start].isspace() and text[token.end : token.end + 1].isspace()
+
+
+def _within(terms: Iterable[Term], first: int, last: int) -> list[Term]:
+    return [t for t in terms if first <= t.first and t.last <= last]
+
+
+def _says(terms: Sequence[Term], first: int, last: int) -> bool:
+    return any(t.kind in CONTENT for t in _within(terms, first, last))
+
+
+def _starts_anew(tokens: Sequence[Token], terms: Sequence[Term], first: int) -> bool:
+    """Whether the words from token `first` to the next mark or joining word are a statement with a place of its own."""
+    last = first
+    while last < len(tokens) and not tokens[last].is_mark and tokens[last].text not in TURNS:
+        last += 1
+    ahead = _within(terms, first, last)
+    content = [t for t in ahead if t.kind in CONTENT]
+    if not content:
+        return False
+    if first < len(tokens) and tokens[first].text in SUBJECTS | {"no", "not"}:
+        return True
+    places = [t for t in ahead if t.kind in ("site_words", "sides")]
+    return bool(places) and places[0].first <= content[0].first
+
+
+def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: int) -> bool:
+    """Whether token `at` opens a new place after a place and a statement, without a word of place before it."""
+    here = [t for t in terms if t.first == at and t.kind in ("site_words", "sides")]
+    if not here or at == first:
+        return False
+    before = _within(terms, first, at)
+    sites = [t for t in before if t.kind == "site_words"]
+    said = [t for t in before if t.kind in CONTENT]
+    if not sites or not said or (here[0].kind == "sides" and not _site_follows(terms, at)):
+        return False
+    if said[-1].last <= sites[0].first:  # "no wax in the ears": the place came last, the statement is complete
+        pass
+    back = at - 1
+    while back > first and (tokens[back].text in {"the", "his", "her", "a", "both", "that", "this", "its"}):
+        back -= 1
+    return tokens[back].text not in PLACES | JOINS | {"no", "not", "any"}
+
+
+def _site_follows(terms: Sequence[Term], at: int) -> bool:
+    side = next(t for t in terms if t.first == at and t.kind == "sides")
+    return any(t.kind == "site_words" and t.first - side.last in (0, 1) for t in terms)
