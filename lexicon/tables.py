@@ -231,24 +231,6 @@ class RepeatWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
-class NotExamined(Row):
-    """Words that say a site could not be, or was not, examined."""
-
-    words: Words
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
-class Carry(Row):
-    """Words that repeat what was said of one side (`same`), or begin an exception (`except`)."""
-
-    words: Words
-    kind: Literal["same", "except"]
-    note: str
-    unique: ClassVar = ("words", "kind")
-
-
-@dataclass(frozen=True, slots=True)
 class MeasureOf(Row):
     """A measured site: the units it is told in (usual one first), whether a bare number after its name is its value,
     and the numbers between which a bare number can be one."""
@@ -300,4 +282,6 @@ class Lexicon:
     carry: tuple[CarryWords, ...] = ()
     not_examined: tuple[NotExaminedWords, ...] = ()
     repeat_words: tuple[RepeatWords, ...] = ()
+    measures: tuple[MeasureOf, ...] = ()
+    containers: tuple[Container, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})
