@@ -39,7 +39,9 @@ def _load(folder_over: Path | None, shipped: Path, *_stamps: object) -> Lexicon:
     tables: dict[str, tuple[Row, ...]] = {}
     places: dict[str, list[str]] = {}
     for name, row_class in table_classes().items():
-        rows = list(read_table(shipped / f"{name}.csv", row_class, digest)) if (shipped / f"{name}.csv").exists() else []
+        rows = (
+            list(read_table(shipped / f"{name}.csv", row_class, digest)) if (shipped / f"{name}.csv").exists() else []
+        )
         check_duplicates(rows, row_class)
         own_file = folder_over / f"{name}.csv" if folder_over else None
         if own_file and own_file.exists():
@@ -121,7 +123,6 @@ def check_header(header: list[str], wanted: list[str], where: str) -> list[str]:
     return header
 
 
-@lru_cache(maxsize=64)
 def cell_readers(row_class: type[Row]) -> Mapping[str, Callable[[str], Any]]:
     """For every column of a table, the function that reads its cell or raises ValueError."""
     hints = get_type_hints(row_class)
@@ -193,9 +194,7 @@ def check_duplicates(rows: list[tuple[str, Row]], row_class: type[Row]) -> None:
         seen[key] = place
 
 
-def lay_over(
-    shipped: list[tuple[str, Row]], own: list[tuple[str, Row]], row_class: type[Row]
-) -> list[tuple[str, Row]]:
+def lay_over(shipped: list[tuple[str, Row]], own: list[tuple[str, Row]], row_class: type[Row]) -> list[tuple[str, Row]]:
     """The shipped rows, less those whose key an own row has, then the own rows."""
     replaced = {_key(row, row_class.replaces) for _, row in own}
     return [(p, row) for p, row in shipped if _key(row, row_class.replaces) not in replaced] + own

@@ -1,7 +1,7 @@
 """The tables of the lexicon: one small class for a row of each, and `Lexicon`, which only gathers them.
 
-A column is a field; its type says what a cell may hold (see `loader.read_cell`). `replaces` names the columns by which a
-practice's own row takes the place of shipped ones; `unique` those that no two rows of one table may share.
+A column is a field; its type says what a cell may hold (see `loader.read_cell`). `replaces` names the columns by which
+a practice's own row takes the place of shipped ones; `unique` those that no two rows of one table may share.
 To add a table: add its row class here, a field of the same name as the file to `Lexicon`, and the file.
 """
 
@@ -18,7 +18,7 @@ Words = NewType("Words", str)  # a phrase as people say it; lower case where cas
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What every row has in common. `place` is "file, row N" and is not a column."""
+    """What the rows of every table have in common."""
 
     replaces: ClassVar[tuple[str, ...]] = ("words",)
     unique: ClassVar[tuple[str, ...]] = ("words",)
@@ -56,7 +56,7 @@ class SiteWords(Row):
     words: Words
     site: SiteName
     side: Literal["left", "right", "both"] | None
-    number: Literal["one", "many"] | None
+    number: Literal["singular", "plural"] | None
     note: str
     unique: ClassVar = ("words", "site", "side")
 
@@ -246,6 +246,15 @@ class MeasureOf(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class LimbWords(Row):
+    """Words that tell whether a limb, paw, nail ... is a front or a hind one."""
+
+    words: Words
+    limb: Literal["front", "hind", "both"]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Container(Row):
     """A site that holds others: talk of it sets the side for those it holds."""
 
@@ -254,6 +263,50 @@ class Container(Row):
     note: str
     replaces: ClassVar = ("site",)
     unique: ClassVar = ("site",)
+
+
+@dataclass(frozen=True, slots=True)
+class Unit(Row):
+    form: Words
+    ucum: str
+    quantity: str
+    article: str
+    other: str
+    source: str
+    replaces: ClassVar = ("form",)
+    unique: ClassVar = ("form", "ucum")
+
+
+@dataclass(frozen=True, slots=True)
+class NumberWord(Row):
+    word: Words
+    kind: str
+    value: str
+    source: str
+    replaces: ClassVar = ("word", "kind")
+    unique: ClassVar = ("word", "kind", "value")
+
+
+@dataclass(frozen=True, slots=True)
+class Scale(Row):
+    cue: Words
+    kind: str
+    scale: str
+    source: str
+    replaces: ClassVar = ("cue", "kind")
+    unique: ClassVar = ("cue", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Tooth(Row):
+    """A tooth that a species has, by its modified Triadan number."""
+
+    species: Literal["dog", "cat"]
+    tooth: str
+    name: str
+    source: str
+    replaces: ClassVar = ("species", "tooth")
+    unique: ClassVar = ("species", "tooth")
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +335,11 @@ class Lexicon:
     carry: tuple[CarryWords, ...] = ()
     not_examined: tuple[NotExaminedWords, ...] = ()
     repeat_words: tuple[RepeatWords, ...] = ()
+    units: tuple[Unit, ...] = ()
+    number_words: tuple[NumberWord, ...] = ()
+    scales: tuple[Scale, ...] = ()
+    teeth: tuple[Tooth, ...] = ()
     measures: tuple[MeasureOf, ...] = ()
     containers: tuple[Container, ...] = ()
+    limb_words: tuple[LimbWords, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})

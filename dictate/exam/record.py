@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-SCHEMA = "exam-record/1"
+SCHEMA: Literal["exam-record/1"] = "exam-record/1"
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -194,5 +194,8 @@ def is_untouched(data: Any) -> bool:
 def json_schema() -> dict[str, Any]:
     """The published JSON Schema of NAME.record.json (draft 2020-12)."""
     schema = Record.model_json_schema(mode="serialization", by_alias=True)
-    schema["properties"]["seal"] = {"type": "string", "description": "SHA-256 of the content without this field and the drafting time"}
+    schema["properties"]["seal"] = {
+        "type": "string",
+        "description": "SHA-256 of the content without this field and the drafting time",
+    }
     return {"$schema": SCHEMA_DIALECT, "$id": f"urn:{SCHEMA}", **schema, "title": "Drafted veterinary exam record"}

@@ -1,0 +1,50 @@
+"""Sites, teeth and digits that this patient's species or sex does not have are doubted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from dictate.exam.context import Context
+from dictate.exam.statements import Doubt, PatientTold, Statement
+from dictate.lexicon.tables import Site
+
+NOT_OF_PATIENT = "not of this patient"
+TRIADAN = re.compile(r"\b[1-8]\d\d\b")
+
+
+def doubt_anatomy(statements: tuple[Statement, ...], context: Context) -> tuple[Statement, ...]:
+    """The same statements; one about a part that the patient cannot have carries a doubt that says so."""
+    checked = []
+    for statement in statements:
+        doubts = tuple(d for d in _doubts(statement, context) if d not in statement.doubts)
+        checked.append(replace(statement, doubts=(*statement.doubts, *doubts)) if doubts else statement)
+    return tuple(checked)
+
+
+def applies(site: Site, patient: PatientTold) -> bool:
+    """Whether the patient, as far as it is known, may have the site. What was not told rules nothing out."""
+    told = {"male": patient.sex, "female": patient.sex, "dog": patient.species, "cat": patient.species}
+    return all(told.get(word) in (None, word) for word in site.applies_to)
+
+
+def _doubts(statement: Statement, context: Context) -> Iterator[Doubt]:
+    site = context.sites.get(statement.site)
+    patient = context.patient
+    if site is not None and not applies(site, patient):
+        who = " ".join(w for w in (patient.sex, patient.species or "patient") if w)
+        message = f"A {who} has no {site.site}: the site or the patient may be misheard."
+        yield Doubt(NOT_OF_PATIENT, message, ("another site", "another sex or species", "as said"))
+    for number in TRIADAN.findall(str(statement.qualifiers.get("tooth", ""))):
+        if not tooth_exists(number, context):
+            who = f"a {patient.species}" if patient.species else "neither a dog nor a cat"
+            verb = "has no" if patient.species else "has a"
+            yield Doubt(NOT_OF_PATIENT, f"{who.capitalize()} {verb} tooth {number}.", ("another tooth", "as said"))
+
+
+def tooth_exists(number: str, context: Context) -> bool:
+    """Whether the table of teeth has this modified Triadan number for the patient's species (any, where unknown)."""
+    species = context.patient.species
+    teeth = {t.tooth for t in context.lexicon.teeth if species in (None, t.species)}
+    return not teeth or number in teeth
