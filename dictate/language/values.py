@@ -1,0 +1,261 @@
+"""One value with its unit, read from a place of a tokenised text: "two kilos two", "a second and a half", "half a centimetre"."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from dictate.language.numbers import Number, Token, number_words, numbers
+from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
+
+FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
+OUNCES_IN_POUND = 16
+GRAMS_IN_KILOGRAM = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A number with its unit; token places are half-open."""
+
+    value: float
+    first: int
+    last: int
+    unit: Unit | None = None
+    readings: tuple[float, ...] = ()
+    pieces: tuple[Number, ...] = ()
+    form: str = "plain"
+    comparator: str | None = None
+    weak: bool = False
+    numeral: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Talk:
+    """A tokenised text with its numbers by their first token."""
+
+    text: str
+    words: Sequence[Token]
+    numbers: Mapping[int, Number]
+
+    def low(self, at: int) -> str:
+        """The lower-case token at a place, or the empty string outside the text."""
+        return self.words[at].low if 0 <= at < len(self.words) else ""
+
+
+def talk(text: str, words: Sequence[Token]) -> Talk:
+    """The numbers of a tokenised text, laid out for reading values."""
+    found = numbers(words, unit_words=point_is_silent_before())
+    by_place = {number.first: number for number in found}
+    for number in found:
+        for piece in number.pieces[1:]:
+            by_place.setdefault(piece.first, piece)
+    return Talk(text, words, by_place)
+
+
+def value_at(said: Talk, at: int) -> Value | None:
+    """The value that starts at token `at`, or None."""
+    number = said.numbers.get(at)
+    if number is not None and number.form != "ordinal":
+        return _counted(said, number)
+    word = said.words[at]
+    kinds = number_words()
+    if word.text in FRACTIONS:
+        return _measured(said, Value(FRACTIONS[word.text], at, at + 1, form="fraction"))
+    if word.low in kinds["half"] or word.low in kinds["quarter"]:
+        return _part(said, at, at, float(kinds["half"].get(word.low) or kinds["quarter"][word.low]))
+    if word.low in kinds["couple"]:
+        return _couple(said, at, at)
+    if word.low in kinds["dozen"]:
+        return Value(12, at, at + 1, form="words", weak=True)
+    if word.low in kinds["article"]:
+        return _after_article(said, at)
+    return _unit_and_a_half(said, at)
+
+
+def fraction_tail(said: Talk, at: int) -> tuple[int, float] | None:
+    """ "and a half", "and three quarters", "½", "1/2" from token `at`: (stop, part)."""
+    place = at + 1 if said.low(at) == "-" else at
+    if said.low(at) in FRACTIONS:
+        return at + 1, FRACTIONS[said.low(at)]
+    if part := _written_fraction(said, at):
+        return part
+    if said.low(place) != "and":
+        return None
+    kinds = number_words()
+    place += 2 if said.low(place + 1) == "-" else 1
+    many = 1.0
+    if said.low(place) in kinds["article"]:
+        place += 2 if said.low(place + 1) == "-" else 1
+    elif (
+        (number := said.numbers.get(place)) is not None
+        and number.value == 3
+        and said.low(number.last) in kinds["quarters"]
+    ):
+        return number.last + 1, 0.75
+    for kind in ("half", "quarter"):
+        if said.low(place) in kinds[kind]:
+            return place + 1, many * float(kinds[kind][said.low(place)])
+    return None
+
+
+def _written_fraction(said: Talk, at: int) -> tuple[int, float] | None:
+    if at + 2 >= len(said.words) or said.low(at + 1) != "/" or said.low(at + 3) == "/":
+        return None
+    over, under = said.low(at), said.low(at + 2)
+    if over in ("1", "3") and under in ("2", "3", "4", "8"):
+        return at + 3, int(over) / int(under)
+    return None
+
+
+def _counted(said: Talk, number: Number) -> Value | None:
+    value = Value(
+        number.value,
+        number.first,
+        number.last,
+        None,
+        number.readings,
+        number.pieces,
+        number.form,
+        numeral=number.numeral,
+    )
+    if said.low(number.last) in number_words()["quarters"]:
+        return _part(said, number.first, number.last, number.value / 4)
+    if (written := _written_fraction(said, number.first)) and _unit(said, written[0], written[1]):
+        return _measured(said, Value(written[1], number.first, written[0], form="fraction"))
+    tail = fraction_tail(said, number.last) if number.value == int(number.value) else None
+    if tail:
+        return _measured(
+            said, replace(value, value=number.value + tail[1], last=tail[0], form="fraction", pieces=(), readings=())
+        )
+    measured = _measured(said, value)
+    if number.form in ("joined", "pair") and measured.unit is not None:
+        # Nobody says "two fifteen millimetres" for 215, nor leaves out the point of a length.
+        wrong = (
+            measured.unit.quantity not in ("mass", "temperature", "angle")
+            if number.form == "joined"
+            else (measured.unit.quantity == "length")
+        )
+        if wrong:
+            head = number.pieces[0]
+            return Value(head.value, head.first, head.last, numeral=head.numeral)
+    return measured
+
+
+def _unit(said: Talk, at: int, value: float) -> tuple[int, Unit] | None:
+    """The unit that follows a number, also after a hyphen; "degrees" is Celsius or Fahrenheit by the size of the value."""
+    place = at + 1 if said.low(at) == "-" and at + 1 < len(said.words) and said.words[at + 1].kind == "word" else at
+    hit = units().after(said.words, place)
+    if hit is None:
+        return None
+    stop, unit = hit
+    if unit.quantity == "time" and unit.ucum == "h" and stop in said.numbers:
+        return None  # "38.5 HR 120"
+    if unit.ucum == "deg" and unit.other:
+        if 30 <= value <= 45:
+            return stop, replace(unit, ucum="Cel", quantity="temperature", other=("deg",))
+        if 90 <= value <= 112:
+            return stop, replace(unit, ucum="[degF]", quantity="temperature", other=("deg",))
+        return stop, replace(unit, other=())
+    return stop, unit
+
+
+def _measured(said: Talk, value: Value) -> Value:
+    """The value with the unit after it and whatever completes it ("two kilos two", "six pounds four ounces")."""
+    hit = _unit(said, value.last, value.value)
+    if hit is None:
+        return value
+    stop, unit = hit
+    whole = replace(value, last=stop, unit=unit)
+    if value.value != int(value.value):
+        return whole
+    if tail := fraction_tail(said, stop):
+        return replace(whole, value=value.value + tail[1], last=tail[0], form="fraction", pieces=(), readings=())
+    if unit.quantity == "mass":
+        return _mass_remainder(said, whole)
+    return whole
+
+
+def _mass_remainder(said: Talk, whole: Value) -> Value:
+    place = whole.last
+    while said.low(place) in ("and", ","):
+        place += 1
+    number = said.numbers.get(place)
+    if number is None or number.form in ("ordinal", "joined") or whole.unit is None:
+        return whole
+    small = units().after(said.words, number.last)
+    code = small[1].ucum if small else None
+    base, rest = whole.value, number.value
+    if whole.unit.ucum == "[lb_av]" and code == "[oz_av]" and small:
+        return replace(whole, value=base + rest / OUNCES_IN_POUND, last=small[0])
+    if whole.unit.ucum == "kg" and code == "g" and small and rest < GRAMS_IN_KILOGRAM:
+        return replace(whole, value=round(base + rest / GRAMS_IN_KILOGRAM, 4), last=small[0])
+    if place != whole.last or small is not None or rest != int(rest) or number.form == "digits":
+        return whole  # a comma or a unit of its own makes it another value
+    if said.low(number.last) in number_words()["of scale"] or said.low(number.last) in number_words()["range"]:
+        return whole
+    if whole.unit.ucum == "kg" and 1 <= rest <= 9:
+        return replace(whole, value=round(base + rest / 10, 4), last=number.last, form="joined")
+    if whole.unit.ucum == "kg" and 50 <= rest < GRAMS_IN_KILOGRAM and rest % 50 == 0:
+        value = round(base + rest / GRAMS_IN_KILOGRAM, 4)
+        others = (round(base + rest / 100, 4),) if rest < 100 else ()
+        return replace(whole, value=value, last=number.last, readings=others, form="joined")
+    if whole.unit.ucum == "[lb_av]" and 1 <= rest < OUNCES_IN_POUND:
+        others = (round(base + rest / 10, 4),) if rest < 10 else ()
+        return replace(whole, value=base + rest / OUNCES_IN_POUND, last=number.last, readings=others, form="joined")
+    return whole
+
+
+def _part(said: Talk, first: int, at: int, part: float) -> Value | None:
+    """ "half a centimetre", "a quarter of an inch", "three quarters of a pound"; a part of something needs a unit."""
+    place = at + 1
+    kinds = number_words()
+    if said.low(place) == "-":
+        place += 1
+    if said.low(place) == "of":
+        place += 1
+    article = said.low(place) in kinds["article"]
+    if article:
+        place += 1
+    if article and said.low(place) in kinds["dozen"]:
+        return Value(part * 12, first, place + 1, form="words", weak=True)
+    hit = _unit(said, place, part) if place < len(said.words) else None
+    return Value(part, first, hit[0], hit[1], form="fraction") if hit else None
+
+
+def _couple(said: Talk, first: int, at: int) -> Value | None:
+    place = at + 2 if said.low(at + 1) == "of" else at + 1
+    hit = _unit(said, place, 2)
+    return Value(2, first, hit[0], hit[1], form="words", comparator="~") if hit else None
+
+
+def _after_article(said: Talk, at: int) -> Value | None:
+    kinds, following = number_words(), said.low(at + 1)
+    if following in kinds["half"] or following in kinds["quarter"]:
+        part = _part(said, at, at + 1, float(kinds["half"].get(following) or kinds["quarter"][following]))
+        return part
+    if following in kinds["couple"]:
+        return _couple(said, at, at + 1)
+    if following in kinds["dozen"]:
+        return Value(12, at, at + 2, form="words", weak=True)
+    hit = units().after(said.words, at + 1)
+    if hit is None or not hit[1].article:
+        return None
+    stop, unit = hit
+    if tail := fraction_tail(said, stop):
+        return Value(1 + tail[1], at, tail[0], unit, form="fraction")
+    if following in kinds["ordinal"]:  # "a second" may be the next one in a row
+        after = said.words[stop].kind if stop < len(said.words) else "punct"
+        plain = after == "punct" or said.low(stop) in kinds["a second after"]
+        before = said.low(at - 1) in kinds["a second before"] or words_of("comparator before").before(said.words, at)
+        if not (plain or before):
+            return None
+    return Value(1, at, stop, unit, form="article", weak=True)
+
+
+def _unit_and_a_half(said: Talk, at: int) -> Value | None:
+    """ "second and a half" at the start of a sentence, its article lost."""
+    hit = units().after(said.words, at)
+    if hit is None or not hit[1].article:
+        return None
+    tail = fraction_tail(said, hit[0])
+    return Value(1 + tail[1], at, tail[0], hit[1], form="fraction") if tail else None
