@@ -42,8 +42,8 @@ class Stamped:
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open file and the stream that is read. `claimed` is the length in seconds that the file itself states, or None;
-    `base` is the stamp, in seconds, that counts as the beginning."""
+    """An open file and the stream that is read. `claimed` is the length in seconds that the file itself states, or
+    None; `base` is the stamp, in seconds, that counts as the beginning."""
 
     container: Any
     stream: Any
@@ -93,7 +93,7 @@ def opened(path: Path) -> Iterator[Opened]:
 
 def _why_not(head: bytes) -> str:
     if head[4:8] == b"ftyp":
-        return "cannot be read: its index is missing or damaged (M4A and MP4 recordings that were cut off cannot be opened)"
+        return "cannot be read: its index is missing or damaged (an M4A or MP4 that was cut off cannot be opened)"
     return "cannot be read as sound (no sound format that is known, or its beginning is damaged)"
 
 
@@ -192,6 +192,7 @@ def stamped_frames(file: Opened, trouble: Trouble) -> Iterator[Stamped]:
     after, mean_size, length, seen = None, 0.0, 0.0, 0
     for packet in _packets(file, trouble):
         late = 0.0
+        trouble.bad_reads += bool(packet.is_corrupt)
         if by_bytes and packet.size and packet.pos is not None and packet.pos >= 0:
             length = float((packet.duration or 0) * packet.time_base) or length
             own = frame_bytes(bytes(packet)[:8], name)
