@@ -212,7 +212,7 @@ def check_references(tables: Mapping[str, tuple[Row, ...]], places: Mapping[str,
         hints = get_type_hints(type(rows[0]))
         for column in (f.name for f in fields(rows[0])):
             target = next((t for t in (SiteName, FindingName) if t in _leaves(hints[column])), None)
-            if target is None:
+            if target is None or not known[target]:
                 continue
             for place, row in zip(places[name], rows, strict=True):
                 cell = getattr(row, column)

@@ -255,6 +255,17 @@ class LimbWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class SiteTrait(Row):
+    """What else is peculiar to a site, one word a row (see the reader that asks for it)."""
+
+    site: SiteName
+    trait: str
+    note: str
+    replaces: ClassVar = ("site", "trait")
+    unique: ClassVar = ("site", "trait")
+
+
+@dataclass(frozen=True, slots=True)
 class Container(Row):
     """A site that holds others: talk of it sets the side for those it holds."""
 
@@ -342,4 +353,5 @@ class Lexicon:
     measures: tuple[MeasureOf, ...] = ()
     containers: tuple[Container, ...] = ()
     limb_words: tuple[LimbWords, ...] = ()
+    site_traits: tuple[SiteTrait, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})

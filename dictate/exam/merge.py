@@ -18,22 +18,24 @@ def merge_repeated(statements: tuple[Statement, ...], context: Context) -> tuple
     one measure are two statements. The later of two says how sure the speaker is.
     """
     merged: list[Statement] = []
+    alike: dict[tuple[object, ...], list[int]] = {}
     for statement in sorted(statements, key=start_of):
-        for index, earlier in enumerate(merged):
-            if _same_thing(earlier, statement):
-                merged[index] = join(earlier, statement)
+        known = alike.setdefault(_said(statement), [])
+        for index in known:
+            if _agree(merged[index], statement):
+                merged[index] = join(merged[index], statement)
                 break
         else:
+            known.append(len(merged))
             merged.append(statement)
     return tuple(merged)
 
 
-def _same_thing(a: Statement, b: Statement) -> bool:
-    same = (a.site, a.side, a.status, a.finding, a.present, a.value) == (
-        b.site, b.side, b.status, b.finding, b.present, b.value,
-    )  # fmt: skip
-    if not same or place_of(a) != place_of(b):
-        return False
+def _said(s: Statement) -> tuple[object, ...]:
+    return (s.site, s.side, s.status, s.finding, s.present, s.value, place_of(s))
+
+
+def _agree(a: Statement, b: Statement) -> bool:
     shared = a.qualifiers.keys() & b.qualifiers.keys()
     return all(a.qualifiers[key] == b.qualifiers[key] for key in shared)
 

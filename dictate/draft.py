@@ -1,0 +1,82 @@
+"""One file to one drafted record: text or sound in, the language step, the exam step, the record out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from dictate import __version__
+from dictate.errors import InputError
+from dictate.exam.context import ExamSettings
+from dictate.exam.drafting import make_record
+from dictate.exam.record import MadeBy, Record, Source
+from dictate.exam.statements import Reading
+from dictate.lexicon.tables import Lexicon
+from dictate.speech.words import Transcript
+from dictate.textfile import check_english, read_text_file
+
+TEXT_ENDINGS = (".txt", ".text")
+Reader = Callable[[Transcript, Lexicon], Reading]
+Listener = Callable[[Path], Transcript]
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """The words of one file, and what the record says of the file."""
+
+    transcript: Transcript
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The two heavy steps, as functions, so that they are loaded once for many files and only when needed.
+
+    `listen` makes words of a sound file; `read` makes statements of words.
+    """
+
+    read: Reader
+    listen: Listener
+    exam: ExamSettings = field(default_factory=ExamSettings)
+
+
+def is_text(file: Path) -> bool:
+    """Whether a file is taken for a talk written down; every other file is taken for sound."""
+    return file.suffix.lower() in TEXT_ENDINGS
+
+
+def hear(file: Path, lexicon: Lexicon, *, listen: Listener) -> Heard:
+    """The words of a text or sound file. InputError where it cannot be used."""
+    if is_text(file):
+        text = read_text_file(file)
+        check_english(text.transcript.text, lexicon, where=str(file))
+        kind, transcript, notes = "text", text.transcript, text.notes
+    else:
+        kind, transcript, notes = "sound", listen(file), ()
+        if not transcript.text.strip():
+            raise InputError("no speech was heard in it", where=str(file))
+    source = Source(name=file.name, kind=kind, sha256=transcript.source_hash, notes=notes)
+    return Heard(transcript, source)
+
+
+def draft(heard: Heard, lexicon: Lexicon, *, steps: Steps, now: datetime | None = None) -> Record:
+    """The drafted record of what was heard. `now` is the drafting time; everything else follows from the rest."""
+    settings = {**heard.transcript.settings, **steps.exam.told()}
+    made_by = MadeBy(
+        program="dictate-exam",
+        version=__version__,
+        rule_set=lexicon.rule_set,
+        model=settings.pop("model", None),
+        settings=settings,
+    )
+    return make_record(
+        steps.read(heard.transcript, lexicon),
+        heard.transcript,
+        lexicon,
+        source=heard.source,
+        made_by=made_by,
+        drafted=now or datetime.now(UTC).replace(microsecond=0),
+        settings=steps.exam,
+    )
