@@ -12,7 +12,7 @@ from typing import Literal
 
 from dictate.language.numbers import number_words, tokens
 from dictate.language.phrases import Cue, Unit, cues, denominators, words_of
-from dictate.language.values import Talk, Value, talk, value_at
+from dictate.language.spoken_values import Talk, Value, talk, value_at
 
 Kind = Literal["number", "range", "score", "grade", "size", "pressure", "time", "clock", "ordinal"]
 Comparator = Literal["<", ">", "<=", ">=", "~"]
