@@ -52,13 +52,12 @@ def hear(file: Path, lexicon: Lexicon, *, listen: Listener) -> Heard:
     if is_text(file):
         text = read_text_file(file)
         check_english(text.transcript.text, lexicon, where=str(file))
-        kind, transcript, notes = "text", text.transcript, text.notes
-    else:
-        kind, transcript, notes = "sound", listen(file), ()
-        if not transcript.text.strip():
-            raise InputError("no speech was heard in it", where=str(file))
-    source = Source(name=file.name, kind=kind, sha256=transcript.source_hash, notes=notes)
-    return Heard(transcript, source)
+        source = Source(name=file.name, kind="text", sha256=text.transcript.source_hash, notes=text.notes)
+        return Heard(text.transcript, source)
+    transcript = listen(file)
+    if not transcript.text.strip():
+        raise InputError("no speech was heard in it", where=str(file))
+    return Heard(transcript, Source(name=file.name, kind="sound", sha256=transcript.source_hash))
 
 
 def draft(heard: Heard, lexicon: Lexicon, *, steps: Steps, now: datetime | None = None) -> Record:

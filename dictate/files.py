@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
 import tempfile
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from dictate.errors import InputError
+from dictate.speech.files import write_whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +40,8 @@ def find_place(
 ) -> Place:
     """The place of the result of a source called `stem`.
 
-    A result of the same source is replaced, unless `may_replace` forbids it. One of another source, or a file that is none
-    of ours, is left alone: the name then gets the first eight digits of the source's hash.
+    A result of the same source is replaced, unless `may_replace` forbids it. One of another source, or a file that is
+    none of ours, is left alone: the name then gets the first eight digits of the source's hash.
 
     Raises:
         InputError: both names are taken by files that must not be replaced.
@@ -79,31 +78,13 @@ def check_writable(folder: Path) -> None:
         raise InputError(f"cannot write in this folder ({error.strerror or error})", where=str(folder)) from None
 
 
-def write_whole(file: Path, text: str) -> None:
+def write(file: Path, text: str) -> None:
     """Write `text` to `file` so that it is there whole or not at all, and safe from a power cut once this returns.
 
     Raises:
         InputError: it cannot be written; what stood there before still stands.
     """
-    beside = file.with_name(f".{file.name}.{os.getpid()}.part")
     try:
-        with beside.open("w", encoding="utf-8", newline="\n") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(beside, file)
-        _sync_folder(file.parent)
+        write_whole(file, text.encode("utf-8"))
     except OSError as error:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
         raise InputError(f"cannot be written ({error.strerror or error})", where=str(file)) from None
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself durable, where the system can (Windows cannot open a folder)."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

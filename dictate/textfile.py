@@ -31,7 +31,7 @@ class TextFile:
 def read_text_file(file: Path) -> TextFile:
     """The talk in `file`, with line ends as "\\n".
 
-    UTF-8 (with or without a mark) and marked UTF-16 are read as such; other bytes as Windows-1252, which is said in a note.
+    UTF-8 (with or without a mark) and marked UTF-16 are read as such; other bytes as Windows-1252, and a note says so.
 
     Raises:
         InputError: the file cannot be read, is empty, too long, or holds no text.

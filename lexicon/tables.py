@@ -321,6 +321,16 @@ class Tooth(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class ToothWords(Row):
+    word: Words
+    part: str
+    value: str
+    source: str
+    replaces: ClassVar = ("word", "part")
+    unique: ClassVar = ("word", "part", "value")
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
 
@@ -350,6 +360,7 @@ class Lexicon:
     number_words: tuple[NumberWord, ...] = ()
     scales: tuple[Scale, ...] = ()
     teeth: tuple[Tooth, ...] = ()
+    tooth_words: tuple[ToothWords, ...] = ()
     measures: tuple[MeasureOf, ...] = ()
     containers: tuple[Container, ...] = ()
     limb_words: tuple[LimbWords, ...] = ()

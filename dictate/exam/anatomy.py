@@ -38,9 +38,8 @@ def _doubts(statement: Statement, context: Context) -> Iterator[Doubt]:
         yield Doubt(NOT_OF_PATIENT, message, ("another site", "another sex or species", "as said"))
     for number in TRIADAN.findall(str(statement.qualifiers.get("tooth", ""))):
         if not tooth_exists(number, context):
-            who = f"a {patient.species}" if patient.species else "neither a dog nor a cat"
-            verb = "has no" if patient.species else "has a"
-            yield Doubt(NOT_OF_PATIENT, f"{who.capitalize()} {verb} tooth {number}.", ("another tooth", "as said"))
+            who = f"A {patient.species} has no" if patient.species else "Neither a dog nor a cat has a"
+            yield Doubt(NOT_OF_PATIENT, f"{who} tooth {number}.", ("another tooth", "as said"))
 
 
 def tooth_exists(number: str, context: Context) -> bool:

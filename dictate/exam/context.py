@@ -49,6 +49,9 @@ class Context:
     def paired(self, site: str) -> bool:
         return site in self.sites and self.sites[site].paired
 
+    def traits(self, site: str) -> frozenset[str]:
+        return frozenset(row.trait for row in self.lexicon.site_traits if row.site == site)
+
     def region(self, site: str) -> str:
         return self.sites[site].region if site in self.sites else ""
 

@@ -19,7 +19,7 @@ from dictate.exam.sides import settle_sides
 from dictate.exam.statements import EncounterTold, Evidence, Measure, PatientTold, Reading, Statement
 from dictate.exam.values import doubt_values
 from dictate.lexicon.tables import Lexicon
-from dictate.speech.words import SoundNote, Transcript
+from dictate.speech.words import Transcript
 
 # In this order: sides first, since only statements of one side merge; doubts last, on what will stand in the record.
 STEPS: tuple[Step, ...] = (
@@ -71,7 +71,7 @@ def make_record(
         other=form.Other(**{name: tuple(kept) for name, kept in sections.items()}),
         coverage=count_coverage(statements, context),
         source=source,
-        sound=_sound(transcript.sound),
+        sound=_sound(transcript),
         made_by=made_by,
     )
 
@@ -134,8 +134,10 @@ def _encounter(told: EncounterTold) -> form.Encounter:
     return form.Encounter(reason=told.reason, clinician=told.clinician, conditions=told.conditions)
 
 
-def _sound(note: SoundNote | None) -> form.Sound | None:
+def _sound(transcript: Transcript) -> form.Sound | None:
+    note = transcript.sound
     if note is None:
         return None
     gaps = tuple(form.Gap(start=g.start, end=g.end, why=g.why) for g in note.gaps)
-    return form.Sound(seconds=note.seconds, gaps=gaps, warnings=note.warnings)
+    unheard = tuple(form.Unheard(start=u.start, end=u.end, kind=u.kind, text=u.text) for u in transcript.unheard)
+    return form.Sound(seconds=note.seconds, gaps=gaps, unheard=unheard, warnings=note.warnings)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from dictate.exam.phrases import at, cautions, measured, name_of, quoted, told
-from dictate.exam.record import Evidence, Observation, Record
+from dictate.exam.record import Doubt, Evidence, Observation, Record
 from dictate.lexicon.tables import Lexicon
 
 WIDTH = 100
 MARK = "[?]"
+NO_SPEECH = ("silence", "noise")
 
 
 def page(record: Record, lexicon: Lexicon) -> str:
@@ -43,7 +44,8 @@ def heading(record: Record) -> list[str]:
     return [
         "EXAM RECORD",
         state,
-        f"From {record.source.name} ({record.source.kind}{length}), drafted {record.drafted:%Y-%m-%d %H:%M %Z}".rstrip(),
+        f"From {record.source.name} ({record.source.kind}{length})",
+        f"Drafted {record.drafted:%Y-%m-%d %H:%M %Z}".rstrip(),
         *record.source.notes,
     ]
 
@@ -136,15 +138,23 @@ def not_recorded(record: Record, lexicon: Lexicon) -> list[str]:
 def sound(record: Record) -> list[str]:
     if record.sound is None:
         return []
-    lines = [f"   {at(g.start)} to {at(g.end)} could not be decoded: {g.why}" for g in record.sound.gaps]
-    return titled("SOUND", lines + [f"   {warning}" for warning in record.sound.warnings])
+    lines = [f"{at(g.start)} to {at(g.end)} could not be decoded: {g.why}" for g in record.sound.gaps]
+    for u in record.sound.unheard:
+        if u.kind not in NO_SPEECH:
+            lines.append(
+                f"{at(u.start)} to {at(u.end)} speech without sure words" + (f": “{u.text}”" if u.text else "")
+            )
+    lines += record.sound.warnings
+    return titled("SOUND", [line for text in lines for line in item("   ", text)])
 
 
 def closing(record: Record) -> list[str]:
     made = record.made_by
     model = f", speech model {made.model}" if made.model else ""
     lines = [line for caution in cautions() for line in item("   ", caution)]
-    lines += item("   ", f"Made by {made.program} {made.version}, vocabulary {made.rule_set}{model}. Record {record.id}.")
+    lines += item(
+        "   ", f"Made by {made.program} {made.version}, vocabulary {made.rule_set}{model}. Record {record.id}."
+    )
     return titled("CAUTIONS", lines)
 
 
@@ -181,7 +191,7 @@ def item(lead: str, text: str) -> list[str]:
     )
 
 
-def _doubts(record: Record) -> Iterable[tuple[list[Observation], object]]:
+def _doubts(record: Record) -> Iterator[tuple[list[Observation], Doubt]]:
     for alike in pairs_joined(record.observations):
         for doubt in alike[0].doubts:
             yield alike, doubt

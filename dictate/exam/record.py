@@ -109,9 +109,19 @@ class Gap(Value):
     why: str
 
 
+class Unheard(Value):
+    """A stretch that gave no words ("silence", "noise", "no words"), or whose words were not kept ("not kept")."""
+
+    start: float
+    end: float
+    kind: str
+    text: str = ""
+
+
 class Sound(Value):
     seconds: float
     gaps: tuple[Gap, ...] = ()
+    unheard: tuple[Unheard, ...] = ()
     warnings: tuple[str, ...] = ()
 
 

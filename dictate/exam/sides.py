@@ -8,6 +8,7 @@ from dataclasses import replace
 from dictate.exam.context import Context
 from dictate.exam.statements import Doubt, Statement
 
+MAY_STAY_OPEN = "open side"  # a trait of sites of which one may be meant, whichever it was
 OPEN_SIDE = Doubt("side", "The side was not said.", ("left", "right", "both"))
 
 
@@ -25,7 +26,13 @@ def _settle(statement: Statement, context: Context) -> Iterator[Statement]:
     elif statement.side == "both":
         yield replace(statement, side="left")
         yield replace(statement, side="right")
-    elif statement.side is None and not any(d.kind == OPEN_SIDE.kind for d in statement.doubts):
+    elif statement.side is None and _must_be_asked(statement, context):
         yield replace(statement, doubts=(*statement.doubts, OPEN_SIDE))
     else:
         yield statement
+
+
+def _must_be_asked(statement: Statement, context: Context) -> bool:
+    """Whether nobody has doubted the open side yet, and the site is none that may be spoken of without a side."""
+    doubted = any(d.kind == OPEN_SIDE.kind for d in statement.doubts)
+    return not doubted and MAY_STAY_OPEN not in context.traits(statement.site)
