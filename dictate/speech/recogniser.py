@@ -1,0 +1,137 @@
+"""Loading the recogniser on the device that is there, and turning a stretch of samples into words."""
+
+from __future__ import annotations
+
+import functools
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dictate.errors import InputError
+from dictate.speech.settings import SpeechSettings
+from dictate.speech.words import Word
+
+_DEVICES = ("auto", "cpu", "cuda")
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A segment as the recogniser gave it; times count from the beginning of the samples that it was given.
+
+    `compression` is Whisper's ratio of text length to its compressed length (loops are high), `score` its mean log
+    probability of a token, `no_speech` its probability that nobody speaks.
+    """
+
+    words: tuple[Word, ...]
+    compression: float
+    score: float
+    no_speech: float
+
+
+@dataclass(frozen=True, slots=True)
+class Recogniser:
+    """A loaded model and what it really runs on."""
+
+    model: Any
+    device: str
+    precision: str
+    versions: str
+
+    def hear(self, samples: NDArray[np.float32], settings: SpeechSettings) -> tuple[Heard, ...]:
+        """The segments of at most 30 seconds of sound: floats from -1 to 1, 16 kHz, mono, shape (n,).
+
+        Each stretch stands alone (`condition_on_previous_text` off): a slip cannot be carried on into the next, and
+        Whisper's loops end with the stretch.
+        """
+        import ctranslate2
+
+        ctranslate2.set_random_seed(1)  # Whisper's second tries draw lots: the same sound shall give the same words
+        segments, _ = self.model.transcribe(
+            samples,
+            language=settings.language,
+            beam_size=settings.beam,
+            condition_on_previous_text=False,
+            word_timestamps=True,
+            vad_filter=False,
+            initial_prompt=settings.prompt or None,
+            hotwords=settings.hotwords or None,
+        )
+        return tuple(
+            Heard(
+                whole_words((w.word, w.start, w.end, w.probability) for w in segment.words or ()),
+                float(segment.compression_ratio),
+                float(segment.avg_logprob),
+                float(segment.no_speech_prob),
+            )
+            for segment in segments
+        )
+
+
+def whole_words(pieces: Iterable[tuple[str, float, float, float]]) -> tuple[Word, ...]:
+    """Words from the recogniser's pieces (text, start, end, probability): a piece that does not begin with a space
+    belongs to the one before, as in " 38" ".9". The probability of a word is that of its least likely piece."""
+    words: list[Word] = []
+    for text, start, end, probability in pieces:
+        shown, sure = text.strip(), float(min(1.0, max(0.0, probability)))
+        if not shown:
+            continue
+        if words and not text[:1].isspace():
+            last = words.pop()
+            words.append(Word(last.text + shown, last.start, max(last.end, float(end)), min(last.probability, sure)))
+        else:
+            words.append(Word(shown, float(start), max(float(start), float(end)), sure))
+    return tuple(words)
+
+
+def usable_threads() -> int:
+    """Processor threads this process may use, at most 8; more do not help models of this size."""
+    count = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(1, min(8, count))
+
+
+@functools.lru_cache(maxsize=2)
+def loaded(folder: Path, device: str, precision: str, threads: int) -> Recogniser:
+    """Load a model; `auto` looks for what is there. The last two stay loaded.
+
+    Raises:
+        InputError: the device or precision cannot be had, or the folder holds no model that can be loaded.
+    """
+    import ctranslate2
+    from faster_whisper import WhisperModel
+
+    if device not in _DEVICES:
+        raise InputError(f"must be one of {', '.join(_DEVICES)}, not {device!r}", where="device")
+    tries = ["cuda", "cpu"] if device == "auto" and ctranslate2.get_cuda_device_count() else [device]
+    tries = ["cpu" if t == "auto" else t for t in tries]
+    last = ""
+    for place in tries:
+        wanted = precision if precision != "auto" else ("float16" if place == "cuda" else "int8")
+        try:
+            model = WhisperModel(
+                str(folder),
+                device=place,
+                compute_type=wanted,
+                cpu_threads=threads or usable_threads(),
+                local_files_only=True,
+            )
+        except Exception as e:  # CTranslate2 and tokenizers raise bare RuntimeError, ValueError and Exception
+            last = " ".join(str(e).split())[:200]
+            continue
+        return Recogniser(model, place, wanted, _versions())
+    raise InputError(f"this speech model cannot be loaded on {' or '.join(tries)}: {last}", where=str(folder))
+
+
+def _versions() -> str:
+    found = []
+    for name in ("faster-whisper", "ctranslate2"):
+        try:
+            found.append(f"{name} {version(name)}")
+        except PackageNotFoundError:
+            found.append(name)
+    return ", ".join(found)
