@@ -127,7 +127,8 @@ def numeral(text: str) -> tuple[float, tuple[float, ...]]:
 
 def _run(words: Sequence[Token], at: int) -> list[_Atom]:
     """The number words that follow one another from `at`, joined by spaces or hyphens."""
-    known, atoms, place = _atoms(), [], at
+    known, place = _atoms(), at
+    atoms: list[_Atom] = []
     while place < len(words):
         word = words[place]
         if word.text == "-" and atoms:
@@ -313,7 +314,8 @@ def _segment(atoms: Sequence[_Atom], unit_after: bool) -> list[tuple[int, _Piece
 
 
 def _as_number(atoms: Sequence[_Atom], i: int, piece: _Piece, words: Sequence[Token]) -> Number:
-    readings, pieces = piece.readings, ()
+    readings = piece.readings
+    pieces: tuple[Number, ...] = ()
     first, last = atoms[i].first, atoms[piece.stop - 1].last
     written = all(atom.numeral for atom in atoms[i : piece.stop])
     if piece.form == "plain" and last == first + 1 and words[first].kind == "num":
@@ -322,7 +324,7 @@ def _as_number(atoms: Sequence[_Atom], i: int, piece: _Piece, words: Sequence[To
         middle = atoms[piece.stop - 1].first
         head = Number(piece.readings[0], first, middle, numeral=atoms[i].numeral)
         pieces = (head, Number(piece.readings[1], middle, last, numeral=atoms[piece.stop - 1].numeral))
-        readings = (float(f"{int(head.value)}{int(pieces[1].value)}"),) if head.value < 100 else ()
+        readings = (float(f"{int(head.value)}{int(piece.readings[1])}"),) if head.value < 100 else ()
     elif piece.form == "pair":
         middle = atoms[i + 1].first
         pieces = (Number(atoms[i].value, first, middle), Number(piece.value % 100, middle, last))

@@ -107,7 +107,7 @@ def _quantity_at(said: Talk, at: int, floor: int) -> tuple[Quantity | None, int]
     if cue is not None and value.unit is None and value.value > cue[1].top and value.pieces:
         head = value.pieces[0]  # "grade two fifteen millimetres": the grade is two
         value = Value(head.value, head.first, head.last, numeral=head.numeral)
-    if cue is not None and (value.value > cue[1].top or value.unit is not None and value.unit.ucum != "{score}"):
+    if cue is not None and (value.value > cue[1].top or (value.unit is not None and value.unit.ucum != "{score}")):
         cue = None
     composed = _composed(said, value, cue, floor)
     if composed is None:

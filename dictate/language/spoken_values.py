@@ -1,4 +1,4 @@
-"""One value with its unit, read from a place of a tokenised text: "two kilos two", "a second and a half", "half a centimetre"."""
+"""One value with its unit at a place of a text: "two kilos two", "a second and a half", "half a centimetre"."""
 
 from __future__ import annotations
 
@@ -142,7 +142,7 @@ def _counted(said: Talk, number: Number) -> Value | None:
 
 
 def _unit(said: Talk, at: int, value: float) -> tuple[int, Unit] | None:
-    """The unit that follows a number, also after a hyphen; "degrees" is Celsius or Fahrenheit by the size of the value."""
+    """The unit that follows a number, also after a hyphen; the size of the value tells which "degrees" are meant."""
     place = at + 1 if said.low(at) == "-" and at + 1 < len(said.words) and said.words[at + 1].kind == "word" else at
     hit = units().after(said.words, place)
     if hit is None:
