@@ -1,0 +1,22 @@
+"""`dictate lexicon`: the tables of words, checked; their sizes, or the sources they name."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections import Counter
+
+from dictate.lexicon import load
+from dictate.lexicon.loader import table_classes
+
+
+def run(options: Namespace) -> int:
+    """Print a line for each table, or for each source in it. A fault in a table is an InputError."""
+    lexicon = load(options.lexicon)
+    for name in table_classes():
+        rows = getattr(lexicon, name)
+        if not options.sources:
+            print(f"{name:<16} {len(rows):>6} rows")
+            continue
+        for source, count in sorted(Counter(row.source for row in rows if getattr(row, "source", "")).items()):
+            print(f"{name}: {source} ({count} rows)")
+    return 0

@@ -1,0 +1,57 @@
+"""From characters to seconds, and words heard with low probability."""
+
+from __future__ import annotations
+
+from exam_cases import kinds, said, settled, spoken
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dictate.exam.context import ExamSettings
+from dictate.exam.hearing import Hearing
+
+TEXT = "So the left elbow is rather thick today"
+
+
+def thick(unsure: dict[str, float], **more: float) -> list[str]:
+    statement = said(TEXT, "left elbow is rather thick", "elbow", "left", status="abnormal", finding="thickening")
+    transcript = spoken(TEXT, unsure=unsure)
+    return kinds(settled(statement, transcript=transcript, settings=ExamSettings(**more))[0])  # type: ignore[arg-type]
+
+
+def test_unsure_word_that_counts_is_doubted() -> None:
+    """A side, site or finding heard with low probability is doubted; a filler word is not."""
+    assert thick({"left": 0.1}) == ["heard with low probability"]
+    assert thick({"rather": 0.1, "is": 0.1}) == []
+    assert thick({}) == []
+
+
+def test_threshold_is_a_setting() -> None:
+    """The probability below which a word is doubted can be set."""
+    assert thick({"elbow": 0.5}) == []
+    assert thick({"elbow": 0.5}, heard_below=0.6) == ["heard with low probability"]
+
+
+def test_doubt_names_the_word() -> None:
+    """The message names the unsure word, and a word outside the evidence is none of its business."""
+    statement = said(TEXT, "elbow is rather thick", "elbow", "left", status="abnormal", finding="thickening")
+    transcript = spoken(TEXT, unsure={"left": 0.1, "elbow": 0.2})
+    (doubt,) = settled(statement, transcript=transcript)[0].doubts
+    assert "elbow" in doubt.message
+    assert "left" not in doubt.message
+
+
+@given(st.lists(st.text("abc,.", min_size=1, max_size=6), min_size=1, max_size=12), st.data())
+def test_seconds_of_a_stretch_are_those_of_its_words(words: list[str], data: st.DataObject) -> None:
+    """The seconds of a stretch of characters reach from its first word's start to its last word's end."""
+    transcript = spoken(" ".join(words))
+    first = data.draw(st.integers(0, len(words) - 1))
+    last = data.draw(st.integers(first, len(words) - 1))
+    start = len(" ".join(words[:first])) + (1 if first else 0)
+    end = len(" ".join(words[: last + 1]))
+    assert transcript.text[start:end] == " ".join(words[first : last + 1])
+    assert Hearing(transcript.words).seconds(start, end) == (first, last + 1)
+
+
+def test_a_text_has_no_seconds() -> None:
+    """Evidence from a text has characters and no seconds."""
+    assert Hearing(()).seconds(0, 5) == (None, None)
