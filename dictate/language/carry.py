@@ -1,0 +1,63 @@
+"""Carrying what was said of one side to the other ("same on the right, except the elbow is thick")."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictate.language.knowledge import Knowledge
+from dictate.language.values import OPPOSITE, Place, Said, State
+
+
+def carries(sides: Sequence[str], same: bool) -> bool:
+    """Whether a stretch with a word of sameness carries to a side."""
+    return same and bool(sides)
+
+
+def source(target: str, where: Place | None, named: bool, state: State, know: Knowledge) -> tuple[Said, ...]:
+    """The statements that "the same on `target`" repeats: the latest run of those of the other side.
+
+    A run goes back from the last statement of the other side as long as statements are of that side, or of no side;
+    it ends at one of another part of the body. Where sites are named with the words that carry, only theirs and those of
+    what they hold are repeated.
+    """
+    other = OPPOSITE[target]
+    run: list[Said] = []
+    for said in reversed(state.said):
+        if said.value is not None and not named:
+            continue
+        if said.side == other:
+            if run and not know.related(said.site, {s.site for s in run}):
+                break
+            run.append(said)
+        elif said.side == target and run:
+            break
+        elif said.side == "both" and run:
+            break
+        elif said.side is None and run and not know.related(said.site, {s.site for s in run}):
+            break
+        elif said.side == target and not run:
+            if len(state.said) and said is state.said[-1]:
+                continue
+    if where and named:
+        run = [s for s in run if any(know.within(s.site, w) or know.within(w, s.site) for w in where.sites)]
+    return tuple(reversed(run))
+
+
+def repeat(found: Sequence[Said], target: str, *, stretch: int, first: int, last: int) -> tuple[Said, ...]:
+    """`found` with the side changed and the evidence that of the words that carry."""
+    return tuple(
+        s.but(side=target, stretch=stretch, first=first, last=last, rule="carried over", sure=min(s.sure, 0.85)) for s in found
+    )
+
+
+def with_exceptions(carried: Sequence[Said], exceptions: Sequence[Said], know: Knowledge) -> tuple[Said, ...]:
+    """`carried` less what the exceptions contradict: their own finding, and a plain normal of the same site."""
+    out = []
+    for one in carried:
+        against = [e for e in exceptions if e.site == one.site or know.within(e.site, one.site)]
+        if any(e.finding == one.finding for e in against if e.finding):
+            continue
+        if any(e.status == "abnormal" for e in against) and one.status == "normal" and one.finding is None:
+            continue
+        out.append(one)
+    return (*out, *exceptions)

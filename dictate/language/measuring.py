@@ -1,0 +1,109 @@
+"""Which measure a quantity is the value of, and what else a quantity can tell of a finding."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dictate.exam.statements import Measure
+from dictate.language.knowledge import Knowledge
+from dictate.language.marking import Marked
+from dictate.language.quantities import Quantity
+from dictate.language.values import Place, Said, State
+from dictate.language.vocabulary import Term
+
+LENGTHS = ("cm", "mm", "[in_i]")
+
+
+def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, state: State) -> Said | None:
+    """The value statement of a quantity, or None where it is no value of a measured site.
+
+    The site is one that was named with it or before it and is told in this unit; a unit that only one measure has is
+    enough by itself, and so is a score of nine.
+    """
+    q: Quantity = term.rows[0]
+    named = [s for s in (where.sites if where else ()) if s in know.measures]
+    if q.unit is not None and q.unit != "{score}":
+        able = know.sites_for_unit(q.unit)
+        if q.unit in LENGTHS and not any(s in able for s in named):
+            return None
+        site = next((s for s in named if s in able), None) or (able[0] if able else None)
+        return _value(site, q, q.unit) if site else None
+    if q.kind in ("score", "grade") or q.unit == "{score}":
+        scored = [s for s in named if "{score}" in know.measures[s]]
+        if scored and (q.cue is None or q.kind == "score"):
+            return _value(scored[0], q, "{score}", scale=q.scale or q.second)
+        by_scale = know.traits.get(f"of {(q.scale or q.second or 0):g}", ())
+        if by_scale and not named and q.kind == "score":
+            return _value(by_scale[0], q, "{score}", scale=q.scale or q.second)
+        return None
+    if q.kind not in ("number", "range", "pressure"):
+        return None
+    for site in named:
+        low, high = know.bare.get(site, (1.0, 0.0))
+        if low <= q.number <= high and not (q.weak and not where.named):  # type: ignore[union-attr]
+            return _value(site, q, bare_unit(site, q.number, know))
+    if not named and q.kind == "number" and q.number != int(q.number):
+        for site in know.traits.get("by itself", ()):
+            if bare_unit(site, q.number, know, strict=True):
+                return _value(site, q, bare_unit(site, q.number, know))
+    return None
+
+
+NARROW = {"Cel": (35.0, 42.5), "[degF]": (95.0, 108.0)}
+WIDE = {"Cel": (20.0, 46.0), "[degF]": (84.0, 116.0)}
+
+
+def bare_unit(site: str, number: float, know: Knowledge, *, strict: bool = False) -> str | None:
+    """The unit that a bare number of this site is in, or None where the number does not tell."""
+    units = know.measures[site]
+    told = [u for u in units if u in WIDE]
+    if told:
+        ranges = NARROW if strict else WIDE
+        return next((u for u in told if ranges[u][0] <= number <= ranges[u][1]), None)
+    return units[0] if len(units) == 1 else None
+
+
+def _value(site: str, q: Quantity, unit: str | None, *, scale: float | None = None) -> Said:
+    qualifiers: dict[str, Any] = {}
+    if q.comparator:
+        qualifiers["comparator"] = q.comparator
+    if scale:
+        qualifiers["scale"] = f"{scale:g}"
+    if q.kind == "pressure" and q.second is not None:
+        qualifiers["diastolic"] = q.second
+    if q.kind == "range" and (q.upper or q.second):
+        qualifiers["upper"] = q.upper or q.second
+    comparator = q.comparator if q.comparator in ("<", "<=", ">", ">=") else None
+    return Said(
+        site=site,
+        side=None,
+        status="normal",
+        stretch=-1,
+        first=0,
+        last=0,
+        rule="value",
+        qualifiers=qualifiers,
+        value=Measure(q.number, unit, comparator),
+        sure=0.95 if unit else 0.7,
+    )
+
+
+def graded(term: Term) -> dict[str, Any]:
+    """The grade that a quantity tells of a finding, as qualifiers."""
+    q: Quantity = term.rows[0]
+    if q.kind not in ("grade", "score"):
+        return {}
+    top = q.scale or (q.second if q.kind == "score" else None)
+    grade = f"{q.number:g}" + (f"-{q.upper:g}" if q.upper else "") + (f"/{top:g}" if top else "")
+    return {"grade": grade}
+
+
+def sized(term: Term) -> dict[str, Any]:
+    """The size that a quantity tells of a finding, as qualifiers."""
+    q: Quantity = term.rows[0]
+    if q.unit not in LENGTHS:
+        return {"count": f"{q.number:g}"} if q.unit is None and q.kind == "number" and not q.weak else {}
+    size: dict[str, Any] = {"size": {"number": q.number, "unit": q.unit}}
+    if q.second is not None and q.kind == "size":
+        size["by"] = {"number": q.second, "unit": q.unit}
+    return size

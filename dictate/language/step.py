@@ -1,0 +1,109 @@
+"""The language step as a whole: a transcript in, what it says out."""
+
+from __future__ import annotations
+
+from dictate.exam.statements import Evidence, Reading, Remark, Statement, Unplaced
+from dictate.language.marking import Marked, mark, vocabulary
+from dictate.language.patient import patient_told
+from dictate.language.reader import Step, read_stretches
+from dictate.language.roles import SECTIONS, Role, roles
+from dictate.language.values import Said
+from dictate.lexicon import Lexicon, load
+from dictate.speech.words import Transcript
+
+
+def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
+    """All that a transcript says of the patient.
+
+    Args:
+        transcript: words of a sound, or a text; only its `text` is read.
+        lexicon: the tables; the shipped ones by default.
+    """
+    words = vocabulary(lexicon or load())
+    patient, encounter = patient_told(transcript.text, words.patients, words.spelling, words.known)
+    marked = mark(transcript.text, words, species=patient.species)
+    told = roles(marked)
+    said, steps = read_stretches(marked, told, words.know)
+    return Reading(
+        patient=patient,
+        encounter=encounter,
+        statements=tuple(statement(marked, s) for s in said),
+        unplaced=unplaced(marked, told, steps),
+        remarks=remarks(marked, told),
+    )
+
+
+def evidence(marked: Marked, first: int, last: int) -> Evidence:
+    start, end = marked.tokens[first].start, marked.tokens[last - 1].end
+    return Evidence(marked.text[start:end], start, end)
+
+
+def statement(marked: Marked, said: Said) -> Statement:
+    """A statement of the reading as the exam step takes it."""
+    return Statement(
+        site=said.site,
+        side=said.side,  # type: ignore[arg-type]
+        status=said.status,  # type: ignore[arg-type]
+        finding=said.finding,
+        present=said.present,
+        stated_as="possible" if said.hedged else "certain",
+        qualifiers=said.qualifiers,
+        value=said.value,
+        doubts=said.doubts,
+        evidence=(evidence(marked, said.first, said.last),),
+        probability=said.sure,
+    )
+
+
+def remarks(marked: Marked, told: tuple[Role, ...]) -> tuple[Remark, ...]:
+    """Talk that is kept in a section: neighbouring stretches of one role and sentence are one remark."""
+    out: list[Remark] = []
+    previous: tuple[str, int] | None = None
+    first = 0
+    for i, (stretch, role) in enumerate(zip(marked.stretches, told, strict=True)):
+        key = (role.name, stretch.sentence)
+        if role.name not in SECTIONS:
+            previous = None
+            continue
+        if key == previous:
+            out[-1] = Remark(role.name, evidence(marked, first, stretch.last))  # type: ignore[arg-type]
+        else:
+            first = stretch.first
+            out.append(Remark(role.name, evidence(marked, first, stretch.last)))  # type: ignore[arg-type]
+        previous = key
+        del i
+    return tuple(out)
+
+
+def unplaced(marked: Marked, told: tuple[Role, ...], steps: tuple[Step, ...]) -> tuple[Unplaced, ...]:
+    """Stretches of observation that name a finding or a measure and became nothing."""
+    out = []
+    for stretch, role, step in zip(marked.stretches, told, steps, strict=True):
+        if role.is_fact and not step.made and not step.rules and stretch.of("finding_words"):
+            out.append(Unplaced(evidence(marked, stretch.first, stretch.last), "a finding without a place"))
+    return tuple(out)
+
+
+def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
+    """For every stretch: its role, its terms, the rules that fired, and what it became, one block of lines each."""
+    words = vocabulary(lexicon or load())
+    patient, _ = patient_told(transcript.text, words.patients, words.spelling, words.known)
+    marked = mark(transcript.text, words, species=patient.species)
+    told = roles(marked)
+    _, steps = read_stretches(marked, told, words.know)
+    lines: list[str] = []
+    for stretch, role, step in zip(marked.stretches, told, steps, strict=True):
+        lines.append(f"{stretch.start:>6} {marked.words(stretch.first, stretch.last)!r}")
+        cue = f" (because of {marked.words(role.cue.first, role.cue.last)!r})" if role.cue else ""
+        lines.append(f"       role: {role.name}{cue}")
+        for term in stretch.terms:
+            lines.append(f"       {term.kind}: {marked.words(term.first, term.last)!r}")
+        for one in step.made:
+            value = f" {one.value.number:g} {one.value.unit or '(no unit)'}" if one.value else ""
+            absent = "" if one.present else "no "
+            lines.append(
+                f"       -> {one.site} / {one.side or '-'} / {one.status} / {absent}{one.finding or '-'}{value}   [{one.rule}]"
+            )
+        if not step.made:
+            lines.append(f"       -> nothing{': ' + ', '.join(step.rules) if step.rules else ''}")
+    return "\n".join(lines)
