@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from dictate.language.numbers import number_words, tokens
-from dictate.language.phrases import Cue, Unit, cues, denominators, words_of
+from dictate.language.phrases import Cue, Unit, cues, denominators, units, words_of
 from dictate.language.spoken_values import Talk, Value, talk, value_at
 
 Kind = Literal["number", "range", "score", "grade", "size", "pressure", "time", "clock", "ordinal"]
@@ -72,9 +72,7 @@ def quantities(text: str) -> tuple[Quantity, ...]:
     """
     words = tokens(text)
     said = talk(text, words)
-    set_phrases: set[int] = set()
-    for start, stop, _ in words_of("no quantity").all(words):
-        set_phrases.update(range(start, stop))
+    set_phrases = _set_phrases(said)
     found: list[Quantity] = []
     at = floor = 0
     while at < len(words):
@@ -87,6 +85,19 @@ def quantities(text: str) -> tuple[Quantity, ...]:
         if quantity is not None:
             found.append(quantity)
     return tuple(found)
+
+
+def _set_phrases(said: Talk) -> set[int]:
+    """Tokens of phrases that sound like numbers and are none ("third eyelid"); "all four point two kilos" is a number."""
+    taken: set[int] = set()
+    for start, stop, _ in words_of("no quantity").all(said.words):
+        cut = any(
+            (number := said.numbers.get(k)) is not None and number.last > stop and number.form != "joined"
+            for k in range(start, stop)
+        )
+        if not cut:
+            taken.update(range(start, stop))
+    return taken
 
 
 def _quantity_at(said: Talk, at: int, floor: int) -> tuple[Quantity | None, int] | None:
@@ -277,9 +288,12 @@ def _scale(said: Talk, at: int, value: float, *, spoken: bool) -> tuple[int, flo
     if number is not None and number.form == "joined":
         number = number.pieces[0]
     top = float(roman) if roman and (said.words[stop].text.isupper() or spoken) else number.value if number else None
-    if top is None or top < value or (number is not None and number.form == "ordinal"):
+    if top is None or (top < value and joint[0] != "out") or (number is not None and number.form == "ordinal"):
         return None
     end = number.last if number is not None else stop + 1
+    counted = units().after(said.words, end)  # "one of five millimetres"
+    if counted is not None and counted[1].ucum != "{score}" and joint[0] != "out":
+        return None
     known = top in denominators() or (joint[0] == "out" and 2 <= top <= 100)
     if not known or (said.low(end) == "/" and joint == ["/"]):
         return None

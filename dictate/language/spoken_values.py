@@ -127,6 +127,10 @@ def _counted(said: Talk, number: Number) -> Value | None:
         return _measured(
             said, replace(value, value=number.value + tail[1], last=tail[0], form="fraction", pieces=(), readings=())
         )
+    joint = words_of("of scale").after(said.words, number.last) if number.form == "joined" else None
+    if joint is not None and joint[0] in said.numbers:  # "twelve nine out of nine"
+        head = number.pieces[0]
+        return Value(head.value, head.first, head.last, numeral=head.numeral)
     measured = _measured(said, value)
     if number.form in ("joined", "pair") and measured.unit is not None:
         # Nobody says "two fifteen millimetres" for 215, nor leaves out the point of a length.
@@ -165,6 +169,10 @@ def _measured(said: Talk, value: Value) -> Value:
     if hit is None:
         return value
     stop, unit = hit
+    if said.low(stop - 1) in number_words()["perhaps no unit"] and (
+        said.words[stop - 1].text.isupper() or (not value.numeral and not _ends(said, stop))
+    ):
+        return value  # "eight and a half MM pink": the next thing, not millimetres
     whole = replace(value, last=stop, unit=unit)
     if value.value != int(value.value):
         return whole
@@ -173,6 +181,10 @@ def _measured(said: Talk, value: Value) -> Value:
     if unit.quantity == "mass":
         return _mass_remainder(said, whole)
     return whole
+
+
+def _ends(said: Talk, at: int) -> bool:
+    return at >= len(said.words) or said.words[at].kind == "punct"
 
 
 def _mass_remainder(said: Talk, whole: Value) -> Value:
@@ -191,7 +203,7 @@ def _mass_remainder(said: Talk, whole: Value) -> Value:
         return replace(whole, value=round(base + rest / GRAMS_IN_KILOGRAM, 4), last=small[0])
     if place != whole.last or small is not None or rest != int(rest) or number.form == "digits":
         return whole  # a comma or a unit of its own makes it another value
-    if said.low(number.last) in number_words()["of scale"] or said.low(number.last) in number_words()["range"]:
+    if any(words_of(kind).after(said.words, number.last) for kind in ("of scale", "range", "by")):
         return whole
     if whole.unit.ucum == "kg" and 1 <= rest <= 9:
         return replace(whole, value=round(base + rest / 10, 4), last=number.last, form="joined")

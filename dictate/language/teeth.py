@@ -5,7 +5,7 @@ A number of the right form is a tooth only where the talk is of teeth; "heart ra
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -163,10 +163,18 @@ def _verdict(said: Talk, number: Number, word_places: Sequence[int]) -> bool | N
     if any(number.first - NEAR <= place <= number.last + NEAR for place in word_places):
         return True
     near = min((abs(k - number.first) for k in around if said.low(k) in dental), default=None)
-    against = min((number.first - k for k in around if k < number.first and said.low(k) in others), default=None)
+    against = next((number.first - k for k in _same_sentence(said, number.first) if said.low(k) in others), None)
     if near is not None and (against is None or near <= against):
         return True
     return None if against is None else False
+
+
+def _same_sentence(said: Talk, at: int) -> Iterator[int]:
+    """The places before `at`, backwards to the beginning of its sentence, at most NEAR."""
+    for place in range(at - 1, max(at - 1 - NEAR, -1), -1):
+        if said.low(place) in (".", "?", "!", ";"):
+            return
+        yield place
 
 
 def _part_of_pressure(said: Talk, number: Number) -> bool:
@@ -177,8 +185,7 @@ def _part_of_pressure(said: Talk, number: Number) -> bool:
     return (
         after
         or before
-        or (words_of("of scale").after(said.words, number.last) is not None
-        and (said.low(number.last) == "out"))
+        or (words_of("of scale").after(said.words, number.last) is not None and (said.low(number.last) == "out"))
     )
 
 
@@ -197,6 +204,14 @@ def _ranges(said: Talk, found: Sequence[_Found], species: str | None) -> list[_F
     return joined
 
 
+_BESIDE = (",", "-", "(", "tooth", "number")
+
+
+def _goes_on(found: Sequence[_Found], one: _Found) -> bool:
+    """Whether another number follows this one at once, in a list."""
+    return any(one.last < other.first <= one.last + 2 and other.form == "number" for other in found)
+
+
 def _joined(said: Talk, found: Sequence[_Found]) -> list[_Found]:
     """ "Upper left canine, 204" names one tooth twice and is one mention."""
     kept: list[_Found] = []
@@ -207,9 +222,9 @@ def _joined(said: Talk, found: Sequence[_Found]) -> list[_Found]:
         if before and {before.form, one.form} == {"number", "words"} and one.first - before.last <= 2:
             gap = [word.low for word in said.words[before.last : one.first]]
             number, words = (before, one) if before.form == "number" else (one, before)
-            if set(number.numbers) <= set(words.numbers) and all(
-                low in (",", "-", "(", "tooth", "number") for low in gap
-            ):
+            same = set(number.numbers) <= set(words.numbers) and all(low in _BESIDE for low in gap)
+            # "The cheek teeth, 307 absent" are two things; "baby fangs, 504 and 604" and "fangs 304" are not.
+            if same and (not words.plural or not gap or _goes_on(found, one)):
                 kept[-1] = _Found(before.first, one.last, number.numbers, "both", number.plural, True, number.deciduous)
                 continue
         kept.append(one)
@@ -332,13 +347,8 @@ def _after(words: Sequence[Token], at: int, jaw_known: bool, side_known: bool) -
 
 
 def _is_tooth(words: Sequence[Token], at: int, stop: int, wanted: _Wanted) -> bool:
-    """A bare "canine" may be a dog; it is a tooth among words of the mouth."""
-    if (
-        wanted.named
-        or wanted.plural
-        or wanted.kind != "canine"
-        or words[at].low not in tooth_words("no tooth when last")
-    ):
+    """A bare "canine" may be a dog and "back ones" toes; they are teeth among words of the mouth."""
+    if phrases("needs the mouth near").after(words, at) is None or (wanted.named and not wanted.plural):
         return True
     near = range(max(0, at - 6), min(len(words), stop + 6))
     return any(words[k].low in tooth_words("dental word") for k in near if not at <= k < stop)
