@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from dictate.language.tokens import Token
 from dictate.language.vocabulary import Term
 
-HARD_ENDS = frozenset(".?!;:\n")
+HARD_ENDS = frozenset(".?!;:()\n")
 LIST_JOINS = frozenset("or nor and".split())
 AFTER_REACH = 6  # tokens between a concept and a word such as "absent" that stands behind it
 
@@ -40,12 +40,8 @@ def polarity(
         starts: token positions where something new begins (a stretch with a place of its own): scope ends there.
         solid: terms of other kinds; a statement of its own between cue and words ends the scope.
     """
-    low, high = first, last
-    while low > 0 and tokens[low - 1].text not in HARD_ENDS:
-        low -= 1
-    while high < len(tokens) and tokens[high].text not in HARD_ENDS:
-        high += 1
-    near = [c for c in cues if low <= c.first and c.last <= high]
+    low, high, passed = bounds(tokens, first, last)
+    near = [c for c in cues if low <= c.first and c.last <= high and c.first not in passed]
     ends = sorted([c for c in near if _is(c, "end")], key=lambda c: c.first)
     skip = {i for c in near if _is(c, "pseudo") for i in range(c.first, c.last)}
     found: list[Term] = []
@@ -71,6 +67,35 @@ def polarity(
     reach = range(max(low, first - 12), min(high, last + 8))
     hedges = tuple(c for c in near if c.kind == "hedges" and c.first in reach)
     return Polarity(tuple(_outermost(found)), hedges)
+
+
+def bounds(tokens: Sequence[Token], first: int, last: int) -> tuple[int, int, set[int]]:
+    """The tokens around `first` to `last` up to marks that end all scope, and those of whole brackets passed over."""
+    passed: set[int] = set()
+    low = first
+    while low > 0 and tokens[low - 1].text not in HARD_ENDS - {")"}:
+        if tokens[low - 1].text == ")":
+            opening = _matching(tokens, low - 1)
+            if opening is None:
+                break
+            passed |= set(range(opening, low))
+            low = opening
+        else:
+            low -= 1
+    high = last
+    while high < len(tokens) and tokens[high].text not in HARD_ENDS:
+        high += 1
+    return low, high, passed
+
+
+def _matching(tokens: Sequence[Token], closing: int) -> int | None:
+    """The bracket that opens what the one at `closing` closes, in the same sentence."""
+    for i in range(closing - 1, -1, -1):
+        if tokens[i].text == "(":
+            return i
+        if tokens[i].text in HARD_ENDS:
+            return None
+    return None
 
 
 def _is(cue: Term, kind: str) -> bool:
