@@ -192,7 +192,6 @@ def stamped_frames(file: Opened, trouble: Trouble) -> Iterator[Stamped]:
     after, mean_size, length, seen = None, 0.0, 0.0, 0
     for packet in _packets(file, trouble):
         late = 0.0
-        trouble.bad_reads += bool(packet.is_corrupt)
         if by_bytes and packet.size and packet.pos is not None and packet.pos >= 0:
             length = float((packet.duration or 0) * packet.time_base) or length
             own = frame_bytes(bytes(packet)[:8], name)
