@@ -78,7 +78,7 @@ def test_faults_name_file_and_row(tmp_path: Path, table: str, text: str, told: l
 def test_table_that_is_not_utf8_is_told(tmp_path: Path) -> None:
     """A table saved in an old encoding is refused with what to do."""
     folder = shipped(tmp_path / "shipped")
-    (folder / "site_words.csv").write_bytes(SITE_WORDS + "élbow,elbow,,,\n".encode("latin-1"))
+    (folder / "site_words.csv").write_bytes((SITE_WORDS + "élbow,elbow,,,\n").encode("latin-1"))
     with pytest.raises(InputError, match="save it as UTF-8"):
         load(shipped=folder)
 
