@@ -125,6 +125,18 @@ def numeral(text: str) -> tuple[float, tuple[float, ...]]:
     return float(text.replace(",", "")), ()
 
 
+def _hyphen_joins(words: Sequence[Token], at: int) -> bool:
+    """Whether a hyphen joins parts of one number ("thirty-eight", "2-0-4", "38-9") and is no dash of a range."""
+    before, following = words[at - 1], words[at + 1] if at + 1 < len(words) else None
+    if following is None or before.end != words[at].start or following.start != words[at].end:
+        return False
+    if following.low in _atoms():
+        return before.kind != "num"
+    if following.kind != "num" or len(following.text) > 1:
+        return False
+    return len(before.text) == 1 or (before.text.isdigit() and _temperature_like(float(before.text)))
+
+
 def _run(words: Sequence[Token], at: int) -> list[_Atom]:
     """The number words that follow one another from `at`, joined by spaces or hyphens."""
     known, place = _atoms(), at
@@ -132,14 +144,7 @@ def _run(words: Sequence[Token], at: int) -> list[_Atom]:
     while place < len(words):
         word = words[place]
         if word.text == "-" and atoms:
-            touching = (
-                word.start == words[place - 1].end and place + 1 < len(words) and (words[place + 1].start == word.end)
-            )
-            following = words[place + 1] if touching else None
-            single = following is not None and len(following.text) == 1 and len(words[place - 1].text) == 1
-            if following is None or not (
-                (following.low in known and not atoms[-1].numeral) or (following.kind == "num" and single)
-            ):
+            if not _hyphen_joins(words, place):
                 break
             place += 1
             continue

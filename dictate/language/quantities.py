@@ -88,7 +88,7 @@ def quantities(text: str) -> tuple[Quantity, ...]:
 
 
 def _set_phrases(said: Talk) -> set[int]:
-    """Tokens of phrases that sound like numbers and are none ("third eyelid"); "all four point two kilos" is a number."""
+    """Tokens of phrases that are no numbers ("third eyelid"); in "all four point two kilos" there is one."""
     taken: set[int] = set()
     for start, stop, _ in words_of("no quantity").all(said.words):
         cut = any(

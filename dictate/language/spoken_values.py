@@ -83,7 +83,6 @@ def fraction_tail(said: Talk, at: int) -> tuple[int, float] | None:
         return None
     kinds = number_words()
     place += 2 if said.low(place + 1) == "-" else 1
-    many = 1.0
     if said.low(place) in kinds["article"]:
         place += 2 if said.low(place + 1) == "-" else 1
     elif (
@@ -94,7 +93,7 @@ def fraction_tail(said: Talk, at: int) -> tuple[int, float] | None:
         return number.last + 1, 0.75
     for kind in ("half", "quarter"):
         if said.low(place) in kinds[kind]:
-            return place + 1, many * float(kinds[kind][said.low(place)])
+            return place + 1, float(kinds[kind][said.low(place)])
     return None
 
 
@@ -155,6 +154,8 @@ def _unit(said: Talk, at: int, value: float) -> tuple[int, Unit] | None:
     if unit.quantity == "time" and unit.ucum == "h" and stop in said.numbers:
         return None  # "38.5 HR 120"
     if unit.ucum == "deg" and unit.other:
+        if said.low(stop) == "of":  # of an arc: "forty degrees of flexion"
+            return stop, replace(unit, other=())
         if 30 <= value <= 45:
             return stop, replace(unit, ucum="Cel", quantity="temperature", other=("deg",))
         if 90 <= value <= 112:

@@ -209,7 +209,7 @@ _BESIDE = (",", "-", "(", "tooth", "number")
 
 def _goes_on(found: Sequence[_Found], one: _Found) -> bool:
     """Whether another number follows this one at once, in a list."""
-    return any(one.last < other.first <= one.last + 2 and other.form == "number" for other in found)
+    return any(other.first == one.last + 1 and other.form == "number" for other in found)
 
 
 def _joined(said: Talk, found: Sequence[_Found]) -> list[_Found]:
