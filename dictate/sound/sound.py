@@ -63,7 +63,7 @@ def sound_of(samples: NDArray[Any], *, source_hash: str = "", note: SoundNote | 
     if samples.dtype != np.int16:
         samples = np.clip(np.rint(np.asarray(samples, dtype=np.float64) * 32768), -32768, 32767).astype(np.int16)
     if note is None:
-        note = SoundNote(len(samples) / RATE, (), level_warnings(with_samples(Levels(), samples)))
+        note = SoundNote(round(len(samples) / RATE, 3), (), level_warnings(with_samples(Levels(), samples)))
     return Sound(samples, note, source_hash or hashlib.sha256(samples.tobytes()).hexdigest())
 
 
@@ -183,4 +183,4 @@ def decode(path: Path | str, *, progress: Callable[[float], None] | None = None)
     finally:
         if store is not None:
             store.close()  # the mapping keeps the file alive
-    return Sound(whole, SoundNote(count / RATE, tuple(gaps), warnings), file_hash(path))
+    return Sound(whole, SoundNote(round(count / RATE, 3), tuple(gaps), warnings), file_hash(path))

@@ -169,7 +169,9 @@ def _in_order(words: list[Word], seconds: float) -> tuple[Word, ...]:
     for word in words:
         start = min(max(word.start, last), round(seconds, 3))
         end = min(max(word.end, start), round(seconds, 3))
-        result.append(replace(word, start=start, end=end))
+        # Rounded as the file of words is, so that words from the cache are the same ones.
+        sure = round(word.probability, 4)
+        result.append(replace(word, start=round(start, 3), end=round(end, 3), probability=sure))
         last = start
     return tuple(result)
 
