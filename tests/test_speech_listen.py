@@ -74,6 +74,21 @@ def test_second_time_comes_from_the_cache(talk, settings, monkeypatch):
     assert transcribe(path, settings=settings) == first and len(calls) == before
 
 
+@needs_voice
+@pytest.mark.parametrize("language", ["fr", "de", "es"])
+def test_another_language_is_told(settings, talk, language):
+    """Speech in French, German or Spanish gives a warning that says so; English speech gives none."""
+    text = {
+        "fr": "Bonjour, voici Médor, un labrador de huit ans. Les deux yeux sont clairs et les oreilles sont propres.",
+        "de": "Guten Tag, das ist Bello, ein acht Jahre alter Hund. Beide Augen sind klar, die Ohren sind sauber.",
+        "es": "Buenos días, este es Toby, un perro de ocho años. Los ojos están limpios y las orejas también.",
+    }[language]
+    data = voices._output(["espeak-ng", "-v", language, "--stdin", "--stdout"], text)
+    found = transcribe_sound(sound_of(voices._wave(data)), settings=settings)
+    assert any("does not sound like" in w for w in found.sound.warnings)
+    assert transcribe(talk[0], settings=settings).sound.warnings == ()
+
+
 @pytest.mark.parametrize("kind", ["fan", "bark", "clatter", "white", "silence"])
 def test_no_words_are_made_up_from_noise(settings, kind):
     """Half a minute of noise or silence gives no words, and what was passed over is listed."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import mmap
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -52,10 +53,18 @@ class Sound:
     def seconds(self) -> float:
         return len(self.samples) / RATE
 
+    def block(self, begin: int, end: int) -> Samples:
+        """A copy of the samples from number `begin` to `end`; shorter where the sound ends. Of a sound on disk no more
+        than this stays in memory."""
+        part = np.array(self.samples[max(0, begin) : max(0, end)])
+        mapped = getattr(self.samples, "_mmap", None)
+        if mapped is not None and hasattr(mapped, "madvise") and hasattr(mmap, "MADV_DONTNEED"):
+            mapped.madvise(mmap.MADV_DONTNEED)  # pages that were read would otherwise count as ours until the end
+        return part
+
     def stretch(self, start: float, end: float) -> NDArray[np.float32]:
         """The samples from `start` to `end`, in seconds, as floats from -1 to 1; shorter where the sound ends."""
-        part = self.samples[max(0, round(start * RATE)) : max(0, round(end * RATE))]
-        return np.asarray(part, dtype=np.float32) * np.float32(1 / 32768)
+        return self.block(round(start * RATE), round(end * RATE)).astype(np.float32) * np.float32(1 / 32768)
 
 
 def sound_of(samples: NDArray[Any], *, source_hash: str = "", note: SoundNote | None = None) -> Sound:

@@ -72,6 +72,14 @@ class Recogniser:
             for segment in segments
         )
 
+    def languages(self, samples: NDArray[np.float32]) -> dict[str, float]:
+        """The probability of each language, by its code, in at most 30 seconds of sound; of English alone for a model
+        that knows no other."""
+        if not self.model.model.is_multilingual:
+            return {"en": 1.0}
+        *_, found = self.model.detect_language(samples)
+        return {code: float(share) for code, share in found}
+
 
 def whole_words(pieces: Iterable[tuple[str, float, float, float]]) -> tuple[Word, ...]:
     """Words from the recogniser's pieces (text, start, end, probability): a piece that does not begin with a space

@@ -42,7 +42,7 @@ def gain_for(sound: Sound) -> float:
 
     levels = Levels()
     for at in range(0, len(sound.samples), _BLOCK):
-        levels = with_samples(levels, np.asarray(sound.samples[at : at + _BLOCK]))
+        levels = with_samples(levels, sound.block(at, at + _BLOCK))
     below = -26.0 - loudness(levels)
     return float(np.clip(10 ** (below / 20), 1.0, 32.0))
 
@@ -58,7 +58,7 @@ def speech_probabilities(
     parts = []
     for at in range(0, total, _BLOCK):
         begin = max(0, at - _RUN_IN)
-        block = np.asarray(sound.samples[begin : at + _BLOCK], dtype=np.float32) * np.float32(gain / 32768)
+        block = sound.block(begin, at + _BLOCK).astype(np.float32) * np.float32(gain / 32768)
         block = np.clip(np.pad(block, (0, -len(block) % FRAME)), -1.0, 1.0)
         parts.append(np.asarray(model(block), dtype=np.float32).reshape(-1)[(at - begin) // FRAME :])
         if progress:
