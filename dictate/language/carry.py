@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dictate.language.knowledge import Knowledge
 from dictate.language.values import OPPOSITE, Place, Said, State
 
+CARRIED = "carried over"
+
 
 def carries(sides: Sequence[str], same: bool) -> bool:
     """Whether a stretch with a word of sameness carries to a side."""
@@ -46,7 +48,7 @@ def source(target: str, where: Place | None, named: bool, state: State, know: Kn
 def repeat(found: Sequence[Said], target: str, *, stretch: int, first: int, last: int) -> tuple[Said, ...]:
     """`found` with the side changed and the evidence that of the words that carry."""
     return tuple(
-        s.but(side=target, stretch=stretch, first=first, last=last, rule="carried over", sure=min(s.sure, 0.85)) for s in found
+        s.but(side=target, stretch=stretch, first=first, last=last, rule=CARRIED, signals={**s.signals, "carried": 1.0}) for s in found
     )
 
 

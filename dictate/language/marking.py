@@ -64,11 +64,13 @@ def vocabulary(lexicon: Lexicon) -> Vocabulary:
 def _build(lexicon: Lexicon) -> Vocabulary:
     spelling = {row.british: row.american for row in lexicon.spelling}
     content, context = PhraseTree(), PhraseTree()
+    # "left ear" is read as a side and a place, so that "left ear flap" can be read too.
+    bare_sides = {row.words for row in lexicon.sides if row.side in ("left", "right", "both")}
     for tables, tree in ((CONTENT_TABLES, content), (CUE_TABLES, context)):
         for table in tables:
             for row in getattr(lexicon, table):
                 words = [t.text for t in tokenize(row.words, spelling) if t.text not in "-–"]
-                if words:
+                if words and not (table == "site_words" and row.side and words[0] in bare_sides and len(words) > 1):
                     tree.add(words, table, row)
     known = frozenset(
         t.text for table in ("site_words", "finding_words", "not_examined") for row in getattr(lexicon, table) for t in tokenize(row.words)

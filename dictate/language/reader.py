@@ -6,13 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictate.language import carry, edits
+from dictate.language.clauses import Stretch
+from dictate.language.details import with_details
+from dictate.language.fusing import FROM_SECOND, fuse
 from dictate.language.knowledge import Knowledge
 from dictate.language.marking import Marked
 from dictate.language.places import groups, limb_of, place, sites_of, told_side
 from dictate.language.roles import Role
-from dictate.language.says import Scene, say, spread
+from dictate.language.says import Scene, say
+from dictate.language.second_reader import StretchReading
 from dictate.language.values import OPPOSITE, Group, Place, Said, State
 
+REVIVED = 0.5  # the second reader's probability of an observation that outweighs a cue of another role
 QUIET_ROLES = ("intention", "address", "teaching")  # their words may still turn the talk to a place
 
 
@@ -25,14 +30,21 @@ class Step:
     rules: tuple[str, ...]
 
 
-def read_stretches(marked: Marked, roles: Sequence[Role], know: Knowledge) -> tuple[tuple[Said, ...], tuple[Step, ...]]:
-    """Read all stretches in order; the statements that stand at the end, and the trace."""
+def read_stretches(
+    marked: Marked, roles: Sequence[Role], know: Knowledge, readings: Sequence[StretchReading | None] = ()
+) -> tuple[tuple[Said, ...], tuple[Step, ...]]:
+    """Read all stretches in order; the statements that stand at the end, and the trace.
+
+    `readings` are the second reader's, one a stretch; without them the rules read alone.
+    """
     state = State()
     steps: list[Step] = []
     starts = tuple(s.first for s in marked.stretches if s.of("site_words"))
     for number, role in enumerate(roles):
         before = state
-        state, rules = read_stretch(Scene(marked, know, number, marked.stretches[number], starts), role, state)
+        reading = readings[number] if readings else None
+        scene = Scene(marked, know, number, marked.stretches[number], starts, reading)
+        state, rules = read_stretch(scene, role, state)
         made = tuple(s for s in state.said if s not in before.said)
         steps.append(Step(number, made, rules))
     return state.said, tuple(steps)
@@ -40,50 +52,65 @@ def read_stretches(marked: Marked, roles: Sequence[Role], know: Knowledge) -> tu
 
 def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[str, ...]]:
     """One stretch read in the light of those before it."""
-    marked, stretch = scene.marked, scene.stretch
+    marked, stretch, reading = scene.marked, scene.stretch, scene.reading
     if stretch.sentence != state.sentence:
         state = state.but(sentence=stretch.sentence, waiting=(), teeth=() if stretch.of("site_words") else state.teeth)
-    limb = limb_of(marked, stretch, state)
-    state = state.but(limb=limb)
-    edit = [c for c in marked.cues_in(stretch, "edits")]
+    state = state.but(limb=limb_of(marked, stretch, state))
+    edit = marked.cues_in(stretch, "edits")
     if any(row.kind == "drop" for c in edit for row in c.rows):
         return state.but(said=edits.drop(state.said, scene.number)), ("taken back",)
     if any(row.kind == "fix" and c.first - stretch.first <= 1 for c in edit for row in c.rows):
         state = state.but(mending=scene.number)
-    if not role.is_fact:
+    if not role.is_fact and (reading is None or reading.roles.get("fact", 0.0) < REVIVED):
         if role.name in QUIET_ROLES:
             state = turn_to(scene, groups(marked, stretch), state)
         return state, (f"role: {role.name}",)
-    rules: list[str] = []
+    said: list[Said] = []
     for group in groups(marked, stretch):
-        state, fired = read_group(scene, group, state)
-        rules += fired
-    return state, tuple(rules)
+        mended = mend_side(scene, group, state)
+        if mended is not None:
+            return mended, ("side corrected",)
+        new, state = read_group(scene, group, state)
+        said += new
+    if reading is not None:
+        said = [s.but(signals={**s.signals, "cue": 0.0 if role.is_fact else 1.0}) for s in said]
+        said = list(fuse(scene, said, state, tooth_numbers=teeth_named(stretch, state)))
+        state = turn_to_proposed(said, state)
+    return settle(scene, said, state)
 
 
-def read_group(scene: Scene, group: Group, state: State) -> tuple[State, list[str]]:
-    know, marked, number = scene.know, scene.marked, scene.number
-    if mended := mend_side(scene, group, state):
-        return mended, ["side corrected"]
+def settle(scene: Scene, said: Sequence[Said], state: State) -> tuple[State, tuple[str, ...]]:
+    """The state with a stretch's statements: details added, what they correct taken out."""
+    earlier, said = with_details(scene, state.said, said)
+    rules = tuple(s.rule for s in said)
+    if state.mending >= 0 and scene.number - state.mending <= 2 and said:
+        return state.but(said=edits.replaced(earlier, said, scene.number), mending=-1), (*rules, "said better")
+    return state.but(said=(*earlier, *said)), rules
+
+
+def teeth_named(stretch: Stretch, state: State) -> tuple[str, ...]:
+    """Numbers of the teeth named in the stretch, else of those in force."""
+    terms = stretch.of("tooth") or state.teeth
+    return tuple(str(number) for term in terms for number in term.rows[0].numbers)
+
+
+def read_group(scene: Scene, group: Group, state: State) -> tuple[tuple[Said, ...], State]:
+    """The rules' statements of one group, and the state after it."""
+    know = scene.know
     findings = [row.finding for t in group.contents if t.kind == "finding_words" for row in t.rows]
     where = place(group, state, state.limb, know, findings)
-    if carried := carry_over(scene, group, where, state):
-        return carried, ["carried over"]
+    carried = carry_over(scene, group, where, state)
+    if carried is not None:
+        return carried
     if where and state.waiting and group.places and group.contents:
         where = join_waiting(where, state, know)
     said = say(scene, group, where, state)
-    rules = [s.rule for s in said]
-    if state.mending >= 0 and number - state.mending <= 2 and said:
-        state = state.but(said=edits.replaced(state.said, said, number), mending=-1)
-        rules.append("said better")
-    else:
-        state = state.but(said=(*state.said, *said))
     waiting = state.waiting
     if group.places and not group.contents and where:
         waiting = (*waiting, where)
     elif said:
         waiting = ()
-    return turned(group, where, said, state.but(waiting=waiting), know), rules
+    return said, turned(group, where, said, state.but(waiting=waiting), know)
 
 
 def turned(group: Group, where: Place | None, said: Sequence[Said], state: State, know: Knowledge) -> State:
@@ -92,13 +119,13 @@ def turned(group: Group, where: Place | None, said: Sequence[Said], state: State
         state = state.but(teeth=group.teeth)
     elif group.places:
         state = state.but(teeth=())
+    told = told_side(group.sides, state)
     if where and where.named:
-        told = told_side(group.sides, state) or where.side
+        told = told or where.side
         state = state.but(topics=where.sites, plural=where.plural)
         if told:
             return state.but(side=told, side_for=where.sites)
         return state if know.related(where.sites[0], state.side_for) else state.but(side=None, side_for=())
-    told = told_side(group.sides, state)
     if told:
         return state.but(side=told, side_for=state.topics)
     if said and not where:
@@ -110,9 +137,21 @@ def turn_to(scene: Scene, found: Sequence[Group], state: State) -> State:
     """The state after talk that says nothing of a place but names it ("let's see that left ear")."""
     for group in found:
         if group.places or group.sides:
-            where = place(Group(group.places, group.sides), state, state.limb, scene.know)
-            state = turned(Group(group.places, group.sides), where, (), state, scene.know)
+            bare = Group(group.places, group.sides)
+            state = turned(bare, place(bare, state, state.limb, scene.know), (), state, scene.know)
     return state
+
+
+def turn_to_proposed(said: Sequence[Said], state: State) -> State:
+    """The state after a stretch whose place only the second reader knew: its sites are now spoken of."""
+    if any(s.rule != FROM_SECOND for s in said):
+        return state
+    sure = [s for s in said if s.sure >= 0.6]
+    if not sure or any(s.site in state.topics for s in sure):
+        return state
+    side = sure[-1].side
+    state = state.but(topics=tuple(dict.fromkeys(s.site for s in sure)), plural=side == "both")
+    return state.but(side=side, side_for=state.topics) if side else state
 
 
 def join_waiting(where: Place, state: State, know: Knowledge) -> Place:
@@ -139,31 +178,22 @@ def mend_side(scene: Scene, group: Group, state: State) -> State | None:
     return state.but(said=said, side=told, side_for=tuple(s.site for s in last), mending=-1)
 
 
-def carry_over(scene: Scene, group: Group, where: Place | None, state: State) -> State | None:
-    """The state after words of sameness for the other side, or None where the group has none."""
+def carry_over(scene: Scene, group: Group, where: Place | None, state: State) -> tuple[tuple[Said, ...], State] | None:
+    """The statements that words of sameness repeat for the other side, and the state; None where the group has none."""
     cues = scene.marked.cues_in(scene.stretch, "carry")
-    same = [c for c in cues if any(row.kind == "same" for row in c.rows)]
-    if not same:
+    if not any(row.kind == "same" for c in cues for row in c.rows):
         return None
     target = told_side(group.sides, state) or next((r.side for t in group.places for r in t.rows if r.side), None)
-    if target == "both" or target is None:
-        target = OPPOSITE.get(state.side or "") if target is None and group.places else None
+    if target is None and group.places:
+        target = OPPOSITE.get(state.side or "")
     if target not in OPPOSITE:
         return None
     found = carry.source(target, where, bool(group.places), state, scene.know)
     if not found:
         return None
     new = carry.repeat(found, target, stretch=scene.number, first=scene.stretch.first, last=scene.stretch.last)
-    sided = Place(where.sites if where and group.places else (found[0].site,), target)
-    exceptions = say(scene, Group(contents=group.contents), Place(sided.sites, target, named=False), state)
-    exceptions = tuple(e for e in exceptions if e.finding)
-    return state.but(
-        said=(*state.said, *carry.with_exceptions(new, exceptions, scene.know)),
-        side=target,
-        side_for=tuple(dict.fromkeys(s.site for s in found)),
-        topics=tuple(dict.fromkeys(s.site for s in found))[-1:],
-        waiting=(),
-    )
-
-
-__all__ = ["Step", "read_stretch", "read_stretches", "spread"]
+    sites = where.sites if where and group.places else (found[0].site,)
+    exceptions = say(scene, Group(contents=group.contents), Place(sites, target, named=False), state)
+    said = carry.with_exceptions(new, [e for e in exceptions if e.finding], scene.know)
+    carried_sites = tuple(dict.fromkeys(s.site for s in found))
+    return said, state.but(side=target, side_for=carried_sites, topics=carried_sites[-1:], waiting=())

@@ -11,6 +11,7 @@ from dictate.language.knowledge import Knowledge
 from dictate.language.marking import Marked
 from dictate.language.measuring import graded, measured, sized
 from dictate.language.polarity import Polarity, polarity
+from dictate.language.second_reader import StretchReading
 from dictate.language.values import Group, Place, Said, State
 from dictate.language.vocabulary import Term
 
@@ -24,6 +25,7 @@ class Scene:
     number: int
     stretch: Stretch
     starts: tuple[int, ...]
+    reading: StretchReading | None = None
 
     def polarity(self, term: Term) -> Polarity:
         return polarity(

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from dictate.exam.statements import Evidence, Reading, Remark, Statement, Unplaced
-from dictate.language.marking import Marked, mark, vocabulary
+from dictate.language.marking import Marked, Vocabulary, mark, vocabulary
 from dictate.language.patient import patient_told
 from dictate.language.reader import Step, read_stretches
 from dictate.language.roles import SECTIONS, Role, roles
+from dictate.language.second_reader import SecondReader, StretchReading, load as load_second_reader
 from dictate.language.values import Said
+from dictate.language.weighing import weigh
 from dictate.lexicon import Lexicon, load
 from dictate.speech.words import Transcript
+
+
+def candidates(text: str, words: Vocabulary) -> tuple[Said, ...]:
+    """All statements that either reader proposes, unweighed, with their signals."""
+    patient, _ = patient_told(text, words.patients, words.spelling, words.known)
+    marked = mark(text, words, species=patient.species)
+    said, _ = read_stretches(marked, roles(marked), words.know, second_readings(marked))
+    return said
 
 
 def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
@@ -23,14 +35,29 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
     patient, encounter = patient_told(transcript.text, words.patients, words.spelling, words.known)
     marked = mark(transcript.text, words, species=patient.species)
     told = roles(marked)
-    said, steps = read_stretches(marked, told, words.know)
+    readings = second_readings(marked)
+    said, steps = read_stretches(marked, told, words.know, readings)
+    said = weigh(said, words.know)
     return Reading(
         patient=patient,
         encounter=encounter,
         statements=tuple(statement(marked, s) for s in said),
         unplaced=unplaced(marked, told, steps),
-        remarks=remarks(marked, told),
+        remarks=remarks(marked, told, readings),
     )
+
+
+@lru_cache(maxsize=1)
+def second_reader() -> SecondReader:
+    return load_second_reader()
+
+
+def second_readings(marked: Marked) -> tuple[StretchReading | None, ...]:
+    """The second reader's reading of each stretch."""
+    reader = second_reader()
+    starts = [s.start for s in marked.stretches]
+    by_start = {r.char_start: r for r in reader.read(marked.text, cuts=starts)}
+    return tuple(by_start.get(start) for start in starts)
 
 
 def evidence(marked: Marked, first: int, last: int) -> Evidence:
@@ -55,23 +82,34 @@ def statement(marked: Marked, said: Said) -> Statement:
     )
 
 
-def remarks(marked: Marked, told: tuple[Role, ...]) -> tuple[Remark, ...]:
+def section(role: Role, reading: StretchReading | None) -> str:
+    """The section a stretch is kept in, or another role's name: the second reader's word where there is one."""
+    if reading is None:
+        return role.name
+    best = max(SECTIONS, key=lambda s: reading.roles.get(s, 0.0))
+    p = reading.roles.get(best, 0.0)
+    if p >= 0.5 or (role.name == best and p >= 0.2):
+        return best
+    return role.name if role.name in ("assessment", "general") else ""
+
+
+def remarks(marked: Marked, told: tuple[Role, ...], readings: tuple[StretchReading | None, ...]) -> tuple[Remark, ...]:
     """Talk that is kept in a section: neighbouring stretches of one role and sentence are one remark."""
     out: list[Remark] = []
     previous: tuple[str, int] | None = None
     first = 0
-    for i, (stretch, role) in enumerate(zip(marked.stretches, told, strict=True)):
-        key = (role.name, stretch.sentence)
-        if role.name not in SECTIONS:
+    for stretch, role, reading in zip(marked.stretches, told, readings, strict=True):
+        name = section(role, reading)
+        key = (name, stretch.sentence)
+        if name not in SECTIONS:
             previous = None
             continue
         if key == previous:
-            out[-1] = Remark(role.name, evidence(marked, first, stretch.last))  # type: ignore[arg-type]
+            out[-1] = Remark(name, evidence(marked, first, stretch.last))  # type: ignore[arg-type]
         else:
             first = stretch.first
-            out.append(Remark(role.name, evidence(marked, first, stretch.last)))  # type: ignore[arg-type]
+            out.append(Remark(name, evidence(marked, first, stretch.last)))  # type: ignore[arg-type]
         previous = key
-        del i
     return tuple(out)
 
 
@@ -90,7 +128,8 @@ def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
     patient, _ = patient_told(transcript.text, words.patients, words.spelling, words.known)
     marked = mark(transcript.text, words, species=patient.species)
     told = roles(marked)
-    _, steps = read_stretches(marked, told, words.know)
+    readings = second_readings(marked)
+    _, steps = read_stretches(marked, told, words.know, readings)
     lines: list[str] = []
     for stretch, role, step in zip(marked.stretches, told, steps, strict=True):
         lines.append(f"{stretch.start:>6} {marked.words(stretch.first, stretch.last)!r}")

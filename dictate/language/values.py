@@ -33,6 +33,7 @@ class Said:
     value: Measure | None = None
     doubts: tuple[Doubt, ...] = ()
     sure: float = 1.0
+    signals: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def what(self) -> tuple[str, str | None]:

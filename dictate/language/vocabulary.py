@@ -57,8 +57,9 @@ class PhraseTree:
                 if "" in child:
                     yield at + 1, False, child[""]
                 stack.append((child, at + 1))
-            elif (one := singular(word)) and one in node and "" in node[one]:
-                yield at + 1, True, node[one][""]
+            if (one := singular(word)) and one in node and not ("" in node.get(word, {})):
+                if "" in node[one]:
+                    yield at + 1, True, node[one][""]
                 stack.append((node[one], at + 1))
             if inside and (word in DETERMINERS or word in HYPHENS) and word not in node:
                 stack.append((node, at + 1))

@@ -1,0 +1,105 @@
+"""Numbers that tell more of a finding, or are the value of a site that only the second reader knew."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictate.exam.statements import Measure
+from dictate.language.measuring import bare_unit, graded, sized
+from dictate.language.quantities import Quantity
+from dictate.language.says import Scene
+from dictate.language.values import Said
+from dictate.language.vocabulary import Term
+
+BACK = 2  # stretches back in which a grade or size finds the finding that it tells of
+SURE_MEASURE = 0.3  # the second reader's probability from which a bare number is the value of its site
+
+
+def with_details(scene: Scene, earlier: Sequence[Said], said: Sequence[Said]) -> tuple[tuple[Said, ...], tuple[Said, ...]]:
+    """Statements before this stretch, and of it, with the stretch's quantities that no statement has used yet."""
+    before, now = list(earlier), list(said)
+    for term in scene.stretch.of("quantity"):
+        if _used(term.rows[0], now):
+            continue
+        value = valued(scene, term)
+        if value is not None:
+            now.append(value)
+            continue
+        more = graded(term) or sized(term)
+        if not more:
+            continue
+        if _add(now, more, scene.number):
+            continue
+        _add(before, more, scene.number)
+    return tuple(before), tuple(now)
+
+
+def _used(q: Quantity, said: Sequence[Said]) -> bool:
+    grade = f"{q.number:g}"
+    for s in said:
+        if s.value is not None and s.value.number == q.number:
+            return True
+        size = s.qualifiers.get("size")
+        if isinstance(size, dict) and size.get("number") == q.number:
+            return True
+        if str(s.qualifiers.get("grade", "")).split("/")[0].split("-")[0] == grade:
+            return True
+    return False
+
+
+def _add(said: list[Said], more: dict, number: int) -> bool:
+    """Put `more` into the latest present finding near stretch `number`; whether there was one."""
+    for i in range(len(said) - 1, -1, -1):
+        one = said[i]
+        if number - one.stretch > BACK:
+            return False
+        if not one.finding or not one.present or any(k in one.qualifiers for k in more):
+            continue
+        for j, other in enumerate(said):
+            if other.what == one.what and other.stretch == one.stretch:
+                said[j] = other.but(qualifiers={**other.qualifiers, **more})
+        return True
+    return False
+
+
+def valued(scene: Scene, term: Term) -> Said | None:
+    """The value statement of a number whose site only the second reader tells."""
+    if scene.reading is None:
+        return None
+    q: Quantity = term.rows[0]
+    if q.kind not in ("number", "range", "score", "pressure", "time"):
+        return None
+    best: tuple[float, str, str | None] | None = None
+    sides: dict[str, float] = {}
+    for site in scene.reading.sites:
+        if site.site not in scene.know.measures:
+            continue
+        p = max((o.probability for o in site.outcomes if o.measured), default=0.0)
+        units = scene.know.measures[site.site]
+        if q.unit and q.unit not in units and not (q.unit == "{score}"):
+            continue
+        low, high = scene.know.bare.get(site.site, (0.0, 1e9))
+        if q.unit is None and not low <= q.number <= high:
+            continue
+        if p >= SURE_MEASURE and (best is None or p > best[0]):
+            unit = q.unit or (units[0] if q.kind == "score" and "{score}" in units else bare_unit(site.site, q.number, scene.know))
+            best = (p, site.site, unit)
+            sides = dict(site.sides)
+    if best is None:
+        return None
+    p, name, unit = best
+    side = max(("left", "right", "both"), key=lambda s: sides.get(s, 0.0)) if name in scene.know.paired else None
+    comparator = q.comparator if q.comparator in ("<", "<=", ">", ">=") else None
+    return Said(
+        site=name,
+        side=side,
+        status="normal",
+        stretch=scene.number,
+        first=scene.stretch.first,
+        last=scene.stretch.last,
+        rule="value: second reader",
+        value=Measure(q.number, unit, comparator),
+        qualifiers={"scale": f"{(q.scale or q.second):g}"} if q.kind == "score" and (q.scale or q.second) else {},
+        sure=p,
+        signals={"site": p, "outcome": p, "fact": scene.reading.roles.get("fact", 0.0), "side": sides.get(side or "none", 0.0), "taken_back": scene.reading.taken_back},
+    )

@@ -1,0 +1,114 @@
+"""Two readings of one stretch made one: the rules' statements and what the second reader proposes.
+
+Nothing is decided here. Each statement gets its signals (what speaks for it, as numbers), from which `weighing` makes one
+probability. What only the second reader says becomes a statement too, placed by the rules' grammar of sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dictate.exam.statements import Doubt
+from dictate.language.knowledge import Knowledge
+from dictate.language.says import Scene
+from dictate.language.second_reader import Outcome, SiteReading, StretchReading
+from dictate.language.carry import CARRIED
+from dictate.language.values import OPPOSITE, Said, State
+
+FROM_SECOND = "second reader"
+PROPOSE_FROM = 0.2  # probability from which a reading of the second reader is a statement to be weighed
+
+
+def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Sequence[str] = ()) -> tuple[Said, ...]:
+    """The statements of one stretch from both readers, with their signals.
+
+    Args:
+        said: what the rules made of the stretch.
+        state: where the talk stands after the rules' reading.
+        tooth_numbers: teeth that the stretch, or the talk before it, names.
+    """
+    reading = scene.reading
+    if reading is None:
+        return tuple(said)
+    carried = [s for s in said if s.rule == CARRIED]
+    out = [s if s.rule == CARRIED else with_signals(s, reading) for s in said]
+    for site in reading.sites:
+        for outcome in site.outcomes:
+            if outcome.measured or outcome.probability < PROPOSE_FROM:
+                continue
+            if any(_same(s, site, outcome) for s in said):
+                continue
+            if carried and any(s.site == site.site for s in carried):
+                continue
+            out += _proposed(scene, site, outcome, state, tooth_numbers)
+    return tuple(out)
+
+
+def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
+    return (
+        said.site == site.site
+        and said.finding == outcome.finding
+        and said.present == outcome.present
+        and (said.status == outcome.status or said.value is not None)
+    )
+
+
+def with_signals(said: Said, reading: StretchReading) -> Said:
+    """`said` with what the second reader thinks of it."""
+    site = next((r for r in reading.sites if r.site == said.site), None)
+    p_out = 0.0
+    if site:
+        if said.value is not None:
+            p_out = max((o.probability for o in site.outcomes if o.measured), default=0.0)
+        else:
+            p_out = max((o.probability for o in site.outcomes if _same(said, site, o)), default=0.0)
+    rival = max((o.probability for r in reading.sites for o in r.outcomes if r.site != said.site and o.finding == said.finding and o.present == said.present and o.status == said.status), default=0.0)
+    other = max((o.probability for o in (site.outcomes if site else ()) if not o.measured and (o.status != said.status or o.present != said.present) ), default=0.0)
+    side = site.sides.get(said.side or "none", 0.0) if site else 0.0
+    signals = {
+        "site": site.probability if site else 0.0,
+        "outcome": p_out,
+        "rival": rival,
+        "other": other,
+        "side": side,
+        "fact": reading.roles.get("fact", 0.0),
+        "taken_back": reading.taken_back,
+    }
+    return said.but(signals={**said.signals, **signals})
+
+
+def _proposed(scene: Scene, site: SiteReading, outcome: Outcome, state: State, tooth_numbers: Sequence[str]) -> list[Said]:
+    know, reading = scene.know, scene.reading
+    assert reading is not None
+    side, sure_side = _side(site, state, know)
+    said = Said(
+        site=site.site,
+        side=side,
+        status=outcome.status,
+        stretch=scene.number,
+        first=scene.stretch.first,
+        last=scene.stretch.last,
+        rule=FROM_SECOND,
+        finding=outcome.finding,
+        present=outcome.present,
+        hedged=site.hedged >= 0.5,
+        sure=outcome.probability,
+    )
+    if site.site in know.paired and side is None:
+        said = said.doubted(Doubt("side", "which side was meant?", ("left", "right", "both")))
+    said = with_signals(said, reading)
+    said = said.but(signals={**said.signals, "side_sure": sure_side})
+    if tooth_numbers and site.site in know.traits.get("tooth", ()):
+        return [said.but(qualifiers={"tooth": t}) for t in tooth_numbers]
+    return [said]
+
+
+def _side(site: SiteReading, state: State, know: Knowledge) -> tuple[str | None, float]:
+    """The side of a proposed statement: that in force where the rules know the site is meant, else the second reader's."""
+    if site.site not in know.paired:
+        return None, 1.0
+    best = max(("left", "right", "both"), key=lambda s: site.sides.get(s, 0.0))
+    p = site.sides.get(best, 0.0)
+    if state.side in (*OPPOSITE, "both") and know.related(site.site, state.side_for or state.topics):
+        return (state.side if site.sides.get(state.side, 0.0) >= 0.25 or p < 0.6 else best), max(p, 0.6)
+    return (best, p) if p >= 0.35 else (None, p)
