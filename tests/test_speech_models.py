@@ -173,3 +173,55 @@ def test_settings_out_of_range_are_named(tmp_path):
         with pytest.raises(InputError, match=next(iter(bad))):
             transcribe_sound(sound, settings=SpeechSettings(cache=tmp_path, **bad))
     assert json.dumps(sorted(p.name for p in tmp_path.iterdir())) == "[]"
+
+
+def fake_recogniser(monkeypatch, *, cards: int, broken: tuple[str, ...]):
+    """Stand-ins for CTranslate2's count of graphics cards and for a model that fails on some devices."""
+    import ctranslate2
+    import faster_whisper
+
+    from dictate.speech.recogniser import loaded
+
+    class Model:
+        def __init__(self, folder, device, compute_type, **_):
+            self.device = device
+
+        def transcribe(self, *_args, **_kwargs):
+            if self.device in broken:
+                raise RuntimeError("Library libcublas is not found or\ncannot be loaded")
+            return [], None
+
+    class Refusing(Model):
+        def __init__(self, folder, device, compute_type, **rest):
+            if device in broken:
+                raise RuntimeError("no such\ndevice")
+            super().__init__(folder, device, compute_type, **rest)
+
+    monkeypatch.setattr(ctranslate2, "get_cuda_device_count", lambda: cards)
+    loaded.cache_clear()
+    return loaded, lambda kind: monkeypatch.setattr(faster_whisper, "WhisperModel", kind), (Model, Refusing)
+
+
+def test_device_and_precision_follow_what_is_there(monkeypatch, tmp_path):
+    """A card means float16 on it, no card int8 on the processor; a precision that was named is kept."""
+    loaded, use, (model, _) = fake_recogniser(monkeypatch, cards=1, broken=())
+    use(model)
+    assert [(r.device, r.precision) for r in [loaded(tmp_path, "auto", "auto", 1)]] == [("cuda", "float16")]
+    assert loaded(tmp_path, "cpu", "float32", 1).precision == "float32"
+    loaded, use, (model, _) = fake_recogniser(monkeypatch, cards=0, broken=())
+    use(model)
+    assert [(r.device, r.precision) for r in [loaded(tmp_path, "auto", "auto", 1)]] == [("cpu", "int8")]
+    loaded.cache_clear()
+
+
+def test_card_that_fails_leaves_the_processor(monkeypatch, tmp_path):
+    """A card that cannot be loaded, or fails at its first work, is given up for the processor; when it was asked for by
+    name, one line says why it cannot be had."""
+    for kind in (0, 1):
+        loaded, use, kinds = fake_recogniser(monkeypatch, cards=1, broken=("cuda",))
+        use(kinds[kind])
+        assert loaded(tmp_path, "auto", "auto", 1).device == "cpu"
+        with pytest.raises(InputError, match="cannot be loaded on cuda") as error:
+            loaded(tmp_path, "cuda", "auto", 1)
+        assert "\n" not in str(error.value)
+    loaded.cache_clear()

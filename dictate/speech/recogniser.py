@@ -128,6 +128,8 @@ def loaded(folder: Path, device: str, precision: str, threads: int) -> Recognise
                 cpu_threads=threads or usable_threads(),
                 local_files_only=True,
             )
+            if place == "cuda":  # libraries of the card are looked for when it first works, not when it loads
+                list(model.transcribe(np.zeros(16000, dtype=np.float32), language="en")[0])
         except Exception as e:  # CTranslate2 and tokenizers raise bare RuntimeError, ValueError and Exception
             last = " ".join(str(e).split())[:200]
             continue
