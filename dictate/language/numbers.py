@@ -379,8 +379,9 @@ def _compound_ordinals(found: list[Number], words: Sequence[Token]) -> list[Numb
         before = joined[-1] if joined else None
         if number.form == "ordinal" and not number.numeral and before is not None and before.form == "plain":
             between = [word.low for word in words[before.last : number.first]]
-            room = before.value % 100 == 0 or (before.value % 10 == 0 and number.value < 10)
-            if between in (["-"], [], ["and"]) and room and before.value >= 20 and not before.numeral:
+            room = before.value % 100 == 0 or (before.value % 10 == 0 and number.value < 10) or number.value >= 100
+            enough = before.value >= 20 or number.value >= 100
+            if between in (["-"], [], ["and"]) and room and enough and not before.numeral:
                 size = number.value if number.value < 100 else 0
                 value = before.value + size if size else before.value * number.value
                 joined[-1] = Number(value, before.first, number.last, "ordinal")
