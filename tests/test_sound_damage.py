@@ -105,6 +105,16 @@ def test_lost_bytes_of_an_mp3_keep_their_time(originals, tmp_path):
     assert abs(lag_at(decode(originals / "exam.mp3").samples, sound.samples, 7)) < 0.1
 
 
+def test_cut_between_two_pages_is_told(originals, tmp_path):
+    """An Ogg file cut just between two pages lacks nothing but its end mark: that is told, and the times stay."""
+    data = (originals / "exam.ogg").read_bytes()
+    path = tmp_path / "between.ogg"
+    path.write_bytes(data[: data.index(b"OggS", len(data) // 2)])
+    sound = decode(path)
+    assert any("no end mark" in w for w in sound.note.warnings)
+    assert abs(lag_at(decode(originals / "exam.ogg").samples, sound.samples, 3)) < 0.01
+
+
 def test_damaged_last_page_is_a_short_end(originals, tmp_path):
     """Damage in the last page of an Ogg file, which its decoder drops, is told as a sound that ends too early."""
     path = tmp_path / "end.ogg"

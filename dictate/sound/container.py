@@ -155,24 +155,39 @@ def _ogg_seconds(path: Path, stream: Any) -> float | None:
 
     FFmpeg skips a page whose checksum fails and then takes the page before for the last one.
     """
+    page = _last_page(path, alone=len(stream.container.streams) == 1)
+    granule = struct.unpack_from("<q", page, 6)[0] if page else 0
+    codec, rate = stream.codec_context.name, stream.codec_context.rate
+    if granule > 0 and codec in ("opus", "libopus"):
+        return float(granule / 48000 - 0.0065)  # less the usual run-in of 312 samples
+    if granule > 0 and codec in ("vorbis", "flac") and rate:
+        return float(granule / rate)
+    return float(stream.duration * stream.time_base) if stream.duration and stream.time_base else None
+
+
+def lacks_end_mark(file: Opened) -> bool:
+    """Whether an Ogg file ends without the page that is marked as its last (RFC 3533: bit 4 of byte 5): it was cut off,
+    or its recorder was."""
+    if file.container.format.name != "ogg" or len(file.container.streams) != 1:
+        return False
+    page = _last_page(file.path, alone=True)
+    return bool(page) and not page[5] & 4
+
+
+def _last_page(path: Path, *, alone: bool) -> bytes:
+    """The head of the last Ogg page, or nothing; of the first stream where that is the only one."""
     size = path.stat().st_size
     with path.open("rb") as f:
+        head = f.read(18)
         f.seek(max(0, size - (1 << 17)))
         tail = f.read()
-    at, serial = len(tail), None
-    with path.open("rb") as f:
-        head = f.read(18)
-    if head[:4] == b"OggS" and len(head) == 18 and len(stream.container.streams) == 1:
-        serial = head[14:18]
-    codec, rate = stream.codec_context.name, stream.codec_context.rate
+    serial = head[14:18] if alone and head[:4] == b"OggS" and len(head) == 18 else None
+    at = len(tail)
     while (at := tail.rfind(b"OggS", 0, at)) >= 0:
-        if at + 27 <= len(tail) and tail[at + 4] == 0 and (serial is None or tail[at + 14 : at + 18] == serial):
-            granule = struct.unpack_from("<q", tail, at + 6)[0]
-            if granule > 0 and codec in ("opus", "libopus"):
-                return granule / 48000 - 0.0065  # less the usual run-in of 312 samples
-            if granule > 0 and codec in ("vorbis", "flac") and rate:
-                return float(granule / rate)
-    return float(stream.duration * stream.time_base) if stream.duration and stream.time_base else None
+        page = tail[at : at + 27]
+        if len(page) == 27 and page[4] == 0 and (serial is None or page[14:18] == serial):
+            return page
+    return b""
 
 
 @dataclass(slots=True)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dictate.errors import InputError
-from dictate.sound.container import Opened, Trouble, opened
+from dictate.sound.container import Opened, Trouble, lacks_end_mark, opened
 from dictate.sound.levels import Levels, level_warnings, with_samples
 from dictate.sound.timeline import RATE, placed
 from dictate.speech.words import Gap, SoundNote
@@ -145,6 +145,8 @@ def _end_warnings(file: Opened, trouble: Trouble, seconds: float, gaps: bool) ->
     slack = 0.3 if file.container.format.name == "mp3" else _TOLD_APART
     if file.claimed is not None and file.claimed - seconds > slack:
         warnings.append(f"the sound ends at {seconds:.1f} s, though the file says that it is {file.claimed:.1f} s long")
+    elif lacks_end_mark(file):
+        warnings.append(f"the file has no end mark: it may have been cut off at {seconds:.1f} s")
     if trouble.bad_packets:
         warnings.append(f"{trouble.bad_packets} damaged places could not be decoded")
     elif trouble.bad_reads and not gaps:
