@@ -140,6 +140,18 @@ def test_what_is_no_sound_gives_one_line(tmp_path, name, content, says):
     assert str(path) in line_of(error) and "\n" not in line_of(error)
 
 
+def test_unknown_coding_gives_one_line(tmp_path):
+    """A WAV whose head names a coding that nobody knows is refused in one line."""
+    path = tmp_path / "odd.wav"
+    write_sound(path, sweep(1.0))
+    data = path.read_bytes()
+    at = data.index(b"fmt ") + 8
+    path.write_bytes(data[:at] + b"\x77\x77" + data[at + 2 :])
+    with pytest.raises(InputError, match="not known") as error:
+        decode(path)
+    assert str(path) in line_of(error)
+
+
 def test_missing_file_and_folder_are_named(tmp_path):
     """A file that is not there, or a folder, gives one line with its name."""
     for path, says in ((tmp_path / "gone.wav", "no such file"), (tmp_path, "folder")):

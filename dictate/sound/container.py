@@ -81,7 +81,9 @@ def opened(path: Path) -> Iterator[Opened]:
     with container:
         if not container.streams.audio:
             raise InputError("no sound track in this file", where=where)
-        stream = container.streams.audio[0]
+        stream = next((s for s in container.streams.audio if s.codec_context is not None), None)
+        if stream is None:
+            raise InputError("the kind of sound in this file is not known (or its head is damaged)", where=where)
         stream.codec_context.options = {"err_detect": "crccheck+explode"}  # a frame whose checksum fails is no sound
         base = 0.0
         if container.format.name in _TRANSPORT and container.start_time:
