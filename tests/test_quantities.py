@@ -22,6 +22,8 @@ def only(text: str) -> Quantity:
         ("weighs nine and a half kilos", 9.5, "kg"),
         ("a kilo and a half", 1.5, "kg"),
         ("four two kilos", 4.2, "kg"),
+        ("three-six kilos", 3.6, "kg"),
+        ("seventeen-four pounds", 17.4, "[lb_av]"),
         ("610 grams", 610, "g"),
         ("12.4kg", 12.4, "kg"),
         ("twelve pounds six ounces", 12.375, "[lb_av]"),
@@ -114,6 +116,8 @@ def test_comparators_are_part_of_the_quantity(said: str, comparator: str, number
         ("grade two", "grade", 2, None),
         ("mobility three", "grade", 3, None),
         ("two over six", "score", 2, 6),
+        ("eight outta nine", "score", 8, 9),
+        ("pain nil of four", "score", 0, 4),
     ],
 )
 def test_scores_and_grades_keep_the_scale_that_was_said(
@@ -224,6 +228,26 @@ def test_an_abbreviation_of_something_else_is_no_unit() -> None:
     """ "MM" after a weight are the mucous membranes."""
     assert only("I want eight and a half mm pink").unit is None
     assert only("eight mm").unit == "mm"
+
+
+def test_a_new_topic_is_no_unit() -> None:
+    """ "HR" and "breaths" before a number open the next topic."""
+    assert [(q.number, q.unit) for q in quantities("38.5 HR 120 RR 32 mm pink")] == [
+        (38.5, None),
+        (120, None),
+        (32, None),
+    ]
+    assert [q.number for q in quantities("temperature thirty eight one breaths thirty six")] == [38.1, 36]
+
+
+def test_numbers_too_heavy_for_a_dog_are_two() -> None:
+    """ "Four sixty-eight kilos" without punctuation is an age and a weight."""
+    assert [(q.number, q.unit) for q in quantities("castrated four sixty eight kilos")] == [(4, None), (68, "kg")]
+
+
+def test_a_point_after_a_pair_belongs_to_its_end() -> None:
+    """ "One of five, twenty-six point two" without punctuation is a score and 26.2."""
+    assert [q.number for q in quantities("say one and a half out of five twenty six point two")] == [1.5, 26.2]
 
 
 def test_a_count_with_millimetres_is_no_score() -> None:

@@ -24,6 +24,7 @@ def only(text: str, species: str | None = None) -> ToothMention:
         ("Three eleven was never there", (311,)),
         ("two ten, tartar mild", (210,)),
         ("one oh four three millimetre pocket", (104,)),
+        ("301/401 mobile", (301, 401)),
         ("108 to 110 missing", (108, 109, 110)),
         ("201 through 203 crowded", (201, 202, 203)),
         ("incisors worn, 102 to 202", (102, 101, 201, 202)),
@@ -82,6 +83,8 @@ def test_open_sides_are_marked() -> None:
         "two hundred and four, tartar mild",
         "weight 204 grams",
         "204 beats a minute",
+        "mouth clean, T4 108",
+        "one oh one six. Mouth clean",
         "canine parvovirus vaccine",
         "two little fang holes right on top",
         "back ones have long nails",
@@ -111,6 +114,18 @@ def test_teeth_that_the_species_does_not_have(said: str, species: str | None, mi
     mention = only(said, species)
     assert mention.missing == missing
     assert mention.exists is not bool(missing)
+
+
+def test_a_number_past_the_last_tooth_is_shown_in_a_row_of_teeth() -> None:
+    """ "212" among teeth is kept and missing; by itself it is any number."""
+    assert [m.missing for m in teeth("Teeth: 104 loose, 208 tartar, 212 cracked.", species="dog")] == [(), (), (212,)]
+    assert teeth("212 regular", species="dog") == ()
+
+
+def test_a_group_and_a_single_tooth_after_it_are_two_mentions() -> None:
+    """ "Cheek teeth, 307 absent" names the group and one tooth; "baby fangs, 504 and 604" names two."""
+    assert [m.form for m in teeth("red along the cheek teeth, 307 absent", species="cat")] == ["words", "number"]
+    assert [m.numbers for m in teeth("baby fangs, 504 and 604", species="dog")] == [(504,), (604,)]
 
 
 def test_words_for_the_last_molar_follow_the_species() -> None:

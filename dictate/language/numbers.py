@@ -28,6 +28,9 @@ _TOKEN = re.compile(
 CONCAT_LONG = 10
 """A run of at least so many single digits is one long code (a chip number), not a row of values."""
 
+PAIR_WITH_POINT = 200
+"""From here on a number said in pairs ("two twenty") has hardly ever a decimal."""
+
 
 class Token(NamedTuple):
     """One word, numeral or sign of a text; `kind` is ordinal, num, by, code, word, tail or punct."""
@@ -285,16 +288,19 @@ def _pieces(atoms: Sequence[_Atom], i: int, unit_after: bool) -> list[_Piece]:
         if following.kind == "P":
             for stop, digits in _decimals(atoms, whole.stop + 1):
                 value = float(f"{int(whole.value)}.{digits}")
-                found.append(_Piece(stop, whole.cost + 0.15 * (len(digits) - 1), value, "point", ()))
+                # "five twenty-six point two" is more likely five and 26.2 than 526.2.
+                apart = 1.0 if whole.form == "pair" and whole.value >= PAIR_WITH_POINT else 0.0
+                found.append(_Piece(stop, whole.cost + apart + 0.15 * (len(digits) - 1), value, "point", ()))
         elif following.kind in "DZO":
             like = _temperature_like(whole.value)
             value = float(f"{int(whole.value)}.{int(following.value)}")
-            ends = whole.stop + 1 == len(atoms)
+            ends = whole.stop + 1 == len(atoms) and unit_after
             spoken = not atoms[i].numeral and not following.numeral
-            if like or (spoken and 11 <= whole.value < 100 and following.kind == "D"):
+            hyphen = following.first > atoms[whole.stop - 1].last and spoken  # "three-six" is 3.6
+            if like or (spoken and 10 <= whole.value < 100 and following.kind == "D"):
                 cost = whole.cost + (0.3 if like else 0.6)
                 found.append(_Piece(whole.stop + 1, cost, value, "joined", (whole.value, following.value)))
-            elif ends and unit_after and 0 < whole.value < 10 and following.kind == "D":
+            elif (ends or hyphen) and 0 < whole.value < 10 and following.kind == "D":
                 found.append(_Piece(whole.stop + 1, 1.7, value, "joined", (whole.value, following.value)))
     return found
 

@@ -7,61 +7,14 @@ other readings.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 from dictate.language.numbers import number_words, tokens
 from dictate.language.phrases import Cue, Unit, cues, denominators, units, words_of
+from dictate.language.quantity import Comparator, Kind, Quantity
 from dictate.language.spoken_values import Talk, Value, talk, value_at
 
-Kind = Literal["number", "range", "score", "grade", "size", "pressure", "time", "clock", "ordinal"]
-Comparator = Literal["<", ">", "<=", ">=", "~"]
-
-
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """One quantity of a text.
-
-    Attributes:
-        kind: `size` has a unit of length, `time` a unit of time, `pressure` is systolic over diastolic, `clock` a
-            position or hour ("six o'clock"), `ordinal` a rank ("third").
-        number: the value in `unit`.
-        second: upper end of a range, second dimension of a size, top of the scale of a score, diastolic pressure.
-        unit: UCUM code, or None where no unit was said.
-        comparator: "<", ">", "<=", ">=", "~", or None.
-        text: the words, `text[char_start:char_end]` of the input; comparator and unit included.
-        third: third dimension of a size.
-        upper: upper end where the quantity is a range of any kind ("grade two to three").
-        scale: top of the scale of a score or grade where it was said.
-        readings: other values that the same words may mean.
-        unit_readings: other UCUM codes that the unit word may mean ("mil").
-        pieces: the quantities when the words are read as several ("thirty-eight nine" as 38 and 9).
-        cue: the word that made it a grade or score ("grade", "BCS"), lower case, or None.
-        roman: written as a Roman numeral.
-        plus: said with "plus" ("two plus").
-        form: how the number was said: plain, point, digits, pair, joined, fraction, article, ordinal, roman.
-        weak: hardly a measurement by itself ("one" without a unit, "a second"); use it only where a value is due.
-    """
-
-    kind: Kind
-    number: float
-    second: float | None
-    unit: str | None
-    comparator: Comparator | None
-    text: str
-    char_start: int
-    char_end: int
-    third: float | None = None
-    upper: float | None = None
-    scale: float | None = None
-    readings: tuple[float, ...] = ()
-    unit_readings: tuple[str, ...] = ()
-    pieces: tuple[Quantity, ...] = ()
-    cue: str | None = None
-    roman: bool = False
-    plus: bool = False
-    form: str = "plain"
-    weak: bool = False
+__all__ = ["Comparator", "Kind", "Quantity", "quantities"]
 
 
 def quantities(text: str) -> tuple[Quantity, ...]:
@@ -108,6 +61,8 @@ def _quantity_at(said: Talk, at: int, floor: int) -> tuple[Quantity | None, int]
         return clock
     if roman := _roman(said, at, floor):
         return roman
+    if nil := _nil(said, at, floor):
+        return nil
     value = value_at(said, at)
     if value is None:
         number = said.numbers.get(at)
@@ -337,6 +292,17 @@ def _roman(said: Talk, at: int, floor: int) -> tuple[Quantity, int] | None:
     top = scale[1] if scale else None
     made = _make(said, "grade", replace(found, last=last), at, second=top, scale=top, cue=_cue_text(said, cue))
     return made, last
+
+
+def _nil(said: Talk, at: int, floor: int) -> tuple[Quantity | None, int] | None:
+    """ "Nil of four": the bottom of a scale."""
+    if said.low(at) not in number_words()["zero before a scale"]:
+        return None
+    return (
+        _composed(said, Value(0, at, at + 1, form="words"), None, floor)
+        if _scale(said, at + 1, 0, spoken=False)
+        else None
+    )
 
 
 def _clock(said: Talk, at: int) -> tuple[Quantity, int] | None:

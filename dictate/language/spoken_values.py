@@ -9,6 +9,10 @@ from dictate.language.numbers import Number, Token, number_words, numbers
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
 
 FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
+HEAVIEST = {"kg": 130, "[lb_av]": 290}
+"""Beyond the heaviest dogs; "four sixty-eight kilos" is then a four and 68 kilos."""
+NEXT_TOPIC = ("time", "rate")
+"""A single word of these before another number opens the next topic: "38.5 HR 120", "one breaths thirty-six"."""
 OUNCES_IN_POUND = 16
 GRAMS_IN_KILOGRAM = 1000
 
@@ -133,11 +137,11 @@ def _counted(said: Talk, number: Number) -> Value | None:
     measured = _measured(said, value)
     if number.form in ("joined", "pair") and measured.unit is not None:
         # Nobody says "two fifteen millimetres" for 215, nor leaves out the point of a length.
-        wrong = (
-            measured.unit.quantity not in ("mass", "temperature", "angle")
-            if number.form == "joined"
-            else (measured.unit.quantity == "length")
-        )
+        if number.form == "joined":
+            wrong = measured.unit.quantity not in ("mass", "temperature", "angle")
+        else:
+            most = HEAVIEST.get(measured.unit.ucum, number.value)
+            wrong = measured.unit.quantity == "length" or number.value > most
         if wrong:
             head = number.pieces[0]
             return Value(head.value, head.first, head.last, numeral=head.numeral)
@@ -151,8 +155,8 @@ def _unit(said: Talk, at: int, value: float) -> tuple[int, Unit] | None:
     if hit is None:
         return None
     stop, unit = hit
-    if unit.quantity == "time" and unit.ucum == "h" and stop in said.numbers:
-        return None  # "38.5 HR 120"
+    if unit.quantity in NEXT_TOPIC and stop == place + 1 and stop in said.numbers:
+        return None
     if unit.ucum == "deg" and unit.other:
         if said.low(stop) == "of":  # of an arc: "forty degrees of flexion"
             return stop, replace(unit, other=())
@@ -171,7 +175,9 @@ def _measured(said: Talk, value: Value) -> Value:
         return value
     stop, unit = hit
     if said.low(stop - 1) in number_words()["perhaps no unit"] and (
-        said.words[stop - 1].text.isupper() or (not value.numeral and not _ends(said, stop))
+        said.words[stop - 1].text.isupper()
+        or (not value.numeral and not _ends(said, stop))
+        or said.low(stop) in number_words()["after no unit"]
     ):
         return value  # "eight and a half MM pink": the next thing, not millimetres
     whole = replace(value, last=stop, unit=unit)
@@ -259,7 +265,8 @@ def _after_article(said: Talk, at: int) -> Value | None:
     if following in kinds["ordinal"]:  # "a second" may be the next one in a row
         after = said.words[stop].kind if stop < len(said.words) else "punct"
         plain = after == "punct" or said.low(stop) in kinds["a second after"]
-        before = said.low(at - 1) in kinds["a second before"] or words_of("comparator before").before(said.words, at)
+        back = at - 2 if at and said.words[at - 1].kind == "tail" else at - 1
+        before = said.low(back) in kinds["a second before"] or words_of("comparator before").before(said.words, at)
         if not (plain or before):
             return None
     return Value(1, at, stop, unit, form="article", weak=True)
