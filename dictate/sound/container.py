@@ -198,6 +198,7 @@ class Trouble:
 
     bad_packets: int = 0
     bad_reads: int = 0
+    reached: int = 0  # the byte of the file behind the last packet
     notes: list[str] = field(default_factory=list)
 
 
@@ -209,6 +210,8 @@ def stamped_frames(file: Opened, trouble: Trouble) -> Iterator[Stamped]:
     after, mean_size, length, seen = None, 0.0, 0.0, 0
     for packet in _packets(file, trouble):
         late = 0.0
+        if packet.pos is not None:
+            trouble.reached = max(trouble.reached, packet.pos + packet.size)
         if by_bytes and packet.size and packet.pos is not None and packet.pos >= 0:
             length = float((packet.duration or 0) * packet.time_base) or length
             own = frame_bytes(bytes(packet)[:8], name)

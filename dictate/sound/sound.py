@@ -23,6 +23,8 @@ _PIECE = 30 * RATE
 _IN_MEMORY = 10 * 60 * RATE  # samples; a longer sound is kept in a file without a name, 115 MB an hour
 _TOLD_APART = 0.1  # seconds by which a file may be shorter than it says; an MP3 is padded by up to 0.3
 
+_READ_SHARE = 0.7  # of a file of sound alone; indexes, tags and pictures behind the sound fill less than the rest
+
 Samples = NDArray[np.int16]
 
 
@@ -147,6 +149,10 @@ def _end_warnings(file: Opened, trouble: Trouble, seconds: float, gaps: bool) ->
         warnings.append(f"the sound ends at {seconds:.1f} s, though the file says that it is {file.claimed:.1f} s long")
     elif lacks_end_mark(file):
         warnings.append(f"the file has no end mark: it may have been cut off at {seconds:.1f} s")
+    size = file.path.stat().st_size
+    if not warnings and len(file.container.streams) == 1 and 0 < trouble.reached < _READ_SHARE * size:
+        share = 100 * (1 - trouble.reached / size)
+        warnings.append(f"the last {share:.0f} % of the file could not be read; the sound ends at {seconds:.1f} s")
     if trouble.bad_packets:
         warnings.append(f"{trouble.bad_packets} damaged places could not be decoded")
     elif trouble.bad_reads and not gaps:
