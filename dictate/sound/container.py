@@ -112,7 +112,7 @@ def claimed_seconds(container: Any, stream: Any, path: Path) -> float | None:
         return _ogg_seconds(path, stream)
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)
-    if container.duration and len(container.streams) == 1:
+    if container.duration and not container.streams.video:
         return float(container.duration / av.time_base)
     return None
 

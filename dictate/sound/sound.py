@@ -150,7 +150,7 @@ def _end_warnings(file: Opened, trouble: Trouble, seconds: float, gaps: bool) ->
     elif lacks_end_mark(file):
         warnings.append(f"the file has no end mark: it may have been cut off at {seconds:.1f} s")
     size = file.path.stat().st_size
-    if not warnings and len(file.container.streams) == 1 and 0 < trouble.reached < _READ_SHARE * size:
+    if not warnings and not file.container.streams.video and 0 < trouble.reached < _READ_SHARE * size:
         share = 100 * (1 - trouble.reached / size)
         warnings.append(f"the last {share:.0f} % of the file could not be read; the sound ends at {seconds:.1f} s")
     if trouble.bad_packets:
