@@ -13,11 +13,13 @@ That the deciduous premolars of the dog are the second to fourth is common teach
 premolar).
 """
 
+from collections.abc import Callable
 from itertools import product
 
 import pytest
 from num2words import num2words
 
+from dictate.exam.record import Record
 from dictate.language.teeth import exists, teeth, tooth_name
 
 FORMULAE = {
@@ -117,3 +119,42 @@ def test_numbers_of_teeth_that_do_not_exist(species: str, number: int) -> None:
     age = "adult" if number < 500 else "deciduous"
     (mention,) = teeth(f"tooth {number} is fractured", species=species)
     assert bool(mention.missing) is (number not in dentition(species, age))
+
+
+GROUPS = [(species, age, quadrant) for species, age in FORMULAE for quadrant in QUADRANTS[age]]
+
+
+def recorded(record: Record) -> dict[str, list[str]]:
+    """Tooth -> kinds of doubt, of the fractures in a record."""
+    return {
+        str(o.qualifiers.get("tooth")): [doubt.kind for doubt in o.doubts]
+        for o in record.observations
+        if o.finding == "fractured tooth"
+    }
+
+
+@pytest.mark.parametrize(("species", "age", "quadrant"), GROUPS)
+def test_teeth_reach_the_record_by_number(
+    species: str, age: str, quadrant: int, drafted: Callable[[str], Record]
+) -> None:
+    """Every number of the right form stands in the record; it is doubted just where the species has no such tooth."""
+    numbers = [quadrant * 100 + place for place in range(1, 12 if age == "adult" else 9)]
+    talk = " ".join(f"Tooth {said_as_number(n)} is fractured." for n in numbers)
+    found = recorded(drafted(f"This is Ida, a {species}. {talk} Ears clean."))
+    assert set(found) == {str(n) for n in numbers}
+    assert {n for n in numbers if not found[str(n)]} == {n for n in dentition(species, age) if n // 100 == quadrant}
+
+
+@pytest.mark.parametrize(("species", "age", "quadrant"), GROUPS)
+def test_teeth_reach_the_record_by_words(
+    species: str, age: str, quadrant: int, drafted: Callable[[str], Record]
+) -> None:
+    """Every tooth that is named in words stands in the record with its number and without a doubt."""
+    teeth_here = {n: words for n, words in dentition(species, age).items() if n // 100 == quadrant}
+    early = "deciduous " if age == "deciduous" else ""
+    talk = " ".join(
+        f"The {early}{jaw} {side} {rank} {name} is fractured.".replace("  ", " ")
+        for side, jaw, rank, name in teeth_here.values()
+    )
+    found = recorded(drafted(f"This is Ida, a {species}. {talk} Ears clean."))
+    assert found == {str(n): [] for n in teeth_here}
