@@ -1,21 +1,44 @@
-"""Changes to talks for training: sides exchanged, stops dropped, words mis-heard, talks spliced. Every change keeps the marks true."""
+"""Changes to talks for training: sides exchanged, stops dropped, words mis-heard, talks spliced.
+
+Every change keeps the marks true.
+"""
 
 from __future__ import annotations
 
 import random
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from second_reader_data import SIDES, STRIP, Talk, bare, ends_sentence, joined, mapped, part, unpunctuated
 
 OTHER_SIDE = {"left": "right", "right": "left"}
 NO_SIDE_BEFORE = frozenset(
-    ["all", "that's", "alright", "just", "quite", "about", "she's", "he's", "it's", "be", "is", "you're", "they're", "are", "looks", "feels", "sounds"]
+    [
+        "all",
+        "that's",
+        "alright",
+        "just",
+        "quite",
+        "about",
+        "she's",
+        "he's",
+        "it's",
+        "be",
+        "is",
+        "you're",
+        "they're",
+        "are",
+        "looks",
+        "feels",
+        "sounds",
+    ]
 )
-NO_SIDE_AFTER = frozenset(["then", "now", "so", "okay", "ok", "away", "as", "where", "well", "there", "up", "down", "through"])
+NO_SIDE_AFTER = frozenset(
+    ["then", "now", "so", "okay", "ok", "away", "as", "where", "well", "there", "up", "down", "through"]
+)
 
 
 def sides_exchanged(talk: Talk) -> Talk:
-    """Left for right and right for left, in words and marks. A "right" that is no side (so far as neighbours show) stays."""
+    """Left for right and right for left, in words and marks. A "right" that is no side, by its neighbours, stays."""
     words: list[str | None] = []
     for i, w in enumerate(talk.words):
         core = bare(w)
@@ -60,7 +83,7 @@ def numbers_changed(talk: Talk, rng: random.Random) -> Talk:
 
 
 def misheard(talk: Talk, rng: random.Random, rate: float, stock: dict[str, list[str]]) -> Talk:
-    """Words dropped, doubled, split, joined to a near word or mis-spelt, at `rate`. `stock` maps a sound key to words."""
+    """Words dropped, split, mis-spelt or exchanged for near ones, at `rate`. `stock` maps a sound key to words."""
     words: list[str | None] = []
     for w in talk.words:
         if rng.random() >= rate or not w.strip(STRIP).isalpha():
@@ -128,8 +151,49 @@ def blocks_moved(talk: Talk, rng: random.Random) -> Talk:
     return joined(blocks)
 
 
-def changed(talk: Talk, others: list[Talk], rng: random.Random, stock: dict[str, list[str]]) -> Talk:
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Sets of wordings that mean the same, as tuples of bare words: of each site, and of each outcome column."""
+
+    sites: tuple[tuple[tuple[tuple[str, ...], ...], ...], ...]
+    outcomes: dict[int, tuple[tuple[tuple[str, ...], ...], ...]]
+
+
+def renamed(talk: Talk, rng: random.Random, alike: Alike, rate: float) -> Talk:
+    """Names of sites and findings inside quotes exchanged for others that mean the same."""
+    words: list[str | None] = list(talk.words)
+    cores = [bare(w) for w in talk.words]
+    touched: set[int] = set()
+    for m in talk.marks:
+        if not m.fact or rng.random() > rate:
+            continue
+        sets = [*alike.sites[m.fact.site], *(s for o in m.fact.outcomes for s in alike.outcomes.get(o, ()))]
+        rng.shuffle(sets)
+        for wordings in sets:
+            places = [
+                (i, len(w))
+                for w in wordings
+                for i in range(m.first, m.last - len(w) + 1)
+                if tuple(cores[i : i + len(w)]) == w and not touched & set(range(i, i + len(w)))
+            ]
+            if not places:
+                continue
+            at, size = max(places, key=lambda p: p[1])
+            last = talk.words[at + size - 1]
+            tail = last[len(last.rstrip(STRIP)) :]
+            new = " ".join(rng.choice(wordings))
+            words[at] = (new[:1].upper() + new[1:] if talk.words[at][:1].isupper() else new) + tail
+            words[at + 1 : at + size] = [None] * (size - 1)
+            touched |= set(range(at, at + size))
+    return mapped(talk, words)
+
+
+def changed(
+    talk: Talk, others: list[Talk], rng: random.Random, stock: dict[str, list[str]], alike: Alike | None = None
+) -> Talk:
     """One talk changed at random for training."""
+    if alike and rng.random() < 0.5:
+        talk = renamed(talk, rng, alike, rng.choice((0.2, 0.5, 0.8)))
     r = rng.random()
     if r < 0.2:
         talk = joined([chunk(talk, rng, 60, 200), chunk(rng.choice(others), rng, 60, 200)])

@@ -1,4 +1,4 @@
-"""Prepares the base encoder for training: prunes its word pieces and writes half-precision weights and vectors of the names.
+"""Prepares the base encoder for training: prunes its word pieces and writes its weights small and vectors of the names.
 
     python scripts/second_reader_base.py MODEL_FOLDER OUT_FOLDER --names FOLDER_OF_CSV --talks tests/narrations
 
@@ -77,7 +77,14 @@ def main() -> None:
     kept = {k: v for k, v in model.state_dict().items() if v.dtype == torch.float32}
     kept[key] = kept[key][rows]
     kept["names"] = torch.stack(vectors)
-    save_file({k: v.half().contiguous() for k, v in kept.items()}, a.out / "base.safetensors")
+    small = {}
+    for k, v in kept.items():  # matrices as 8-bit rows with one scale a row: the file is made to travel
+        if v.ndim == 2 and k != "names":
+            scale = v.abs().amax(1).clamp(min=1e-8) / 127
+            small[k], small[f"{k}.scale"] = (v / scale[:, None]).round().to(torch.int8), scale
+        else:
+            small[k] = v.half().contiguous()
+    save_file(small, a.out / "base.safetensors")
     config["vocab_size"] = len(keep)
     (a.out / "base.json").write_text(json.dumps(config))
     print(len(vocabulary), "word pieces ->", len(keep))

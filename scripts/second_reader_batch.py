@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import torch
-from second_reader_augment import changed, stock_of, training_cuts
+from second_reader_augment import Alike, changed, stock_of, training_cuts
 from second_reader_data import PLAIN, Labels, Names, Talk, label, part
 from tokenizers import Tokenizer
 from torch import Tensor
@@ -126,17 +126,20 @@ class Changing(IterableDataset):
         batch: int,
         seed: int,
         made_share: float,
+        alike: Alike | None = None,
     ) -> None:
         self.talks, self.made, self.names, self.pieces = talks, made, names, pieces
         self.batch, self.seed, self.made_share = batch, seed, made_share
-        self.stock = stock_of(talks)
+        self.stock, self.alike = stock_of(talks), alike
 
     def one(self, rng: random.Random) -> dict:
         """One changed talk as arrays."""
-        if self.made and rng.random() < self.made_share:
+        r = rng.random()
+        if self.made and r < self.made_share:
             talk = changed(rng.choice(self.made), self.made, rng, self.stock)
         else:
-            talk = changed(rng.choice(self.talks), self.talks, rng, self.stock)
+            mixed = self.made if self.made and r > 0.93 else self.talks
+            talk = changed(rng.choice(self.talks), mixed, rng, self.stock, self.alike)
         fits = [t for t in fitted(talk, self.pieces) if t.words]
         talk = rng.choice(fits) if fits else self.talks[0]
         return sample(talk, training_cuts(talk, rng), self.names, self.pieces, rng)

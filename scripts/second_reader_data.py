@@ -1,7 +1,7 @@
 """Narrations with truth, turned into words, marks and labels for the training of the second reader.
 
-A talk is held as words (split at white space), so that every change made for training (lower case, dropped words, spliced
-talks) keeps its marks. A stretch is a run of words; labels of a stretch come from the quotes of the truth that overlap it.
+A talk is held as words (split at white space), so that every change made for training (lower case, dropped words,
+spliced talks) keeps its marks. A stretch is a run of words; its labels come from the truth's quotes that overlap it.
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ CHOOSING = re.compile(r"(g7|h4|r1)_(0[1-9]|10)$")
 SECOND_CHOOSING = re.compile(r"(k8|m1)_\d+$")
 HELD = re.compile(r"(g2|h5)_\d+$|[ghr]\d_(11|12)$|n(09|10)$")
 
-CONJUNCTIONS = frozenset(["and", "but", "so", "then", "with", "while", "though", "although", "because", "except", "however", "or"])
+CONJUNCTIONS = frozenset(
+    ["and", "but", "so", "then", "with", "while", "though", "although", "because", "except", "however", "or"]
+)
 ENDERS = ".?!"
 STOPS = ".?!,;:\u2014\u2013\u2026-"
 STRIP = ".,;:?!\u2014\u2013\u2026-\"'()[]\u2018\u2019\u201c\u201d"
@@ -48,7 +50,7 @@ STRIP = ".,;:?!\u2014\u2013\u2026-\"'()[]\u2018\u2019\u201c\u201d"
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One fact of the truth in numbers: site, outcome columns, side and hedge. `outcomes` is empty where no column fits."""
+    """One fact of the truth in numbers: site, outcome columns (none where no column fits), side and hedge."""
 
     site: int
     outcomes: tuple[int, ...]
@@ -79,7 +81,7 @@ class Talk:
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """Site and finding names in the order of the label columns; `notes` are the describing texts, sites then findings."""
+    """Site and finding names in the order of the label columns, with texts that describe them."""
 
     sites: tuple[str, ...]
     findings: tuple[str, ...]
@@ -140,7 +142,7 @@ def read_talk(path: Path, names: Names) -> Talk:
 
 
 def talk_of(name: str, truth: dict, names: Names) -> Talk:
-    """A truth dictionary as a talk. Quotes that stand more than once are taken at the first place after the fact before."""
+    """A truth dictionary as a talk. A quote that stands more than once is taken where it follows the fact before."""
     text = truth["text"]
     places = words_with_places(text)
     marks: list[Mark] = []
@@ -263,7 +265,10 @@ class Labels:
 
 
 def label(talk: Talk, cuts: list[int], names: Names) -> Labels:
-    """Labels of the stretches that begin at `cuts`. A quote counts where it covers half of the stretch or half of itself lies there."""
+    """Labels of the stretches that begin at `cuts`.
+
+    A quote counts where it covers half of the stretch, or where half of the quote lies in it.
+    """
     ends = [*cuts[1:], len(talk.words)]
     n, many = len(cuts), len(names.findings)
     roles, weights = np.zeros((n, len(ROLES)), np.float32), np.ones((n, len(ROLES)), np.float32)
@@ -314,7 +319,7 @@ def _joined(facts: list[Fact]) -> tuple[tuple[int, ...], tuple[float, float, flo
 
 
 def mapped(talk: Talk, words: list[str | None]) -> Talk:
-    """The talk with each word replaced; None drops a word, and a text with spaces becomes several words. Marks follow."""
+    """The talk with each word replaced. None drops a word, a text with spaces becomes several; marks follow."""
     new: list[str] = []
     at = []
     for w in words:

@@ -1,4 +1,4 @@
-"""A simple drafted record from the second reader alone, to measure it by itself. The product combines it with its rules."""
+"""A simple drafted record from the second reader alone, to measure it by itself."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from second_reader_data import SECTIONS, Names
 
 
 def record_of(reader, text: str, names: Names) -> dict:
-    """One record: outcomes above the threshold, like ones merged, sections from roles. Numbers are read only as figures."""
+    """One record: outcomes above the threshold, like ones merged, sections from roles; of numbers only figures."""
     lim = reader.labels.limits
     paired = dict(zip(names.sites, names.paired, strict=True))
     merged: dict[tuple, dict] = {}

@@ -1,4 +1,4 @@
-"""Makes the files of the package from trained weights: quantised encoder, word pieces, 8-bit heads, labels with calibration."""
+"""Makes the files of the package from trained weights: quantised encoder, word pieces, 8-bit heads, labels."""
 
 from __future__ import annotations
 
@@ -130,7 +130,10 @@ def export(a: argparse.Namespace) -> None:
         "plain": PLAIN,
         "sites": names.sites,
         "findings": names.findings,
-        "scale": {k: [1.0, 0.0] for k in ("begin", "role", "site", "plain", "present", "absent", "side", "hedge")},
+        "scale": {
+            k: [1.0, 0.0]
+            for k in (*(f"role: {r}" for r in ROLES), "begin", "site", "plain", "present", "absent", "side", "hedge")
+        },
         "limits": {"begin": 0.5},
         "training": {"base": "all-MiniLM-L6-v2 (Apache-2.0), word pieces pruned", **trained},
     }

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import json
+import math
 import time
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +25,9 @@ def new_reader(base: Path, names: Names, *, layers: int, drop: float, encoder_dr
     config = json.loads((base / "base.json").read_text())
     config |= {"hidden_dropout_prob": encoder_drop, "attention_probs_dropout_prob": encoder_drop}
     encoder = BertModel(BertConfig(**config), add_pooling_layer=False)
-    state = {k: v.float() for k, v in load_file(base / "base.safetensors").items()}
+    stored = load_file(base / "base.safetensors")
+    state = {k: v.float() for k, v in stored.items() if not k.endswith(".scale")}
+    state = {k: v * stored[f"{k}.scale"][:, None] if f"{k}.scale" in stored else v for k, v in state.items()}
     vectors = state.pop("names")
     lacking = encoder.load_state_dict(state, strict=False)
     if [k for k in lacking.missing_keys if "position_ids" not in k] or lacking.unexpected_keys:
@@ -46,30 +51,47 @@ def wrong_sites(site_logits: Tensor, b: dict[str, Tensor], rng: torch.Generator)
     return torch.cat([stretch, stretch], 1), torch.cat([likely, chosen], 1)
 
 
-def losses(model: Reader, b: dict[str, Tensor], rng: torch.Generator) -> dict[str, Tensor]:
-    """The parts of the loss on one batch."""
+def soft(target: Tensor, taught: list[Tensor], share: float) -> Tensor:
+    """The target, in part replaced by what the teachers say on average."""
+    if not taught:
+        return target
+    return (1 - share) * target + share * torch.sigmoid(torch.stack([t.float() for t in taught]).mean(0))
+
+
+def losses(
+    model: Reader, b: dict[str, Tensor], rng: torch.Generator, teachers: Sequence[Reader] = (), share: float = 0.6
+) -> dict[str, Tensor]:
+    """The parts of the loss on one batch; with teachers, `share` of every yes/no target is theirs."""
+    n, right = b["roles"].shape[1], b["pair_stretch"].shape[1]
     h = model.words(b["ids"], b["mask"])
-    x, live = model.stretches(h, b["segment"], b["roles"].shape[1])
+    x, live = model.stretches(h, b["segment"], n)
     role, site, finding = model.stretch_heads(x)
     many = live.sum().clamp(min=1)
     begin = model.begin(h)[..., 0].float()
     known = (b["begin"] >= 0).float()
     stretch, wrong = wrong_sites(site, b, rng)
-    right = b["pair_stretch"].shape[1]
-    outcome, side, hedge = model.pair_heads(
-        h, b["segment"], x, torch.cat([b["pair_stretch"], stretch], 1), torch.cat([b["pair_site"], wrong], 1)
-    )
+    stretch, sites = torch.cat([b["pair_stretch"], stretch], 1), torch.cat([b["pair_site"], wrong], 1)
+    outcome, side, hedge = model.pair_heads(h, b["segment"], x, stretch, sites)
+    taught: dict[str, list[Tensor]] = {"begin": [], "role": [], "site": [], "outcome": []}
+    with torch.no_grad():
+        for t in teachers:
+            th = t.words(b["ids"], b["mask"])
+            tx, _ = t.stretches(th, b["segment"], n)
+            r, s, _ = t.stretch_heads(tx)
+            o, _, _ = t.pair_heads(th, b["segment"], tx, stretch, sites)
+            for key, value in (("begin", t.begin(th)[..., 0]), ("role", r), ("site", s), ("outcome", o)):
+                taught[key].append(value)
     pairs = b["pair_known"].sum().clamp(min=1)
-    wrong_live = torch.cat([live, live], 1).float()
-    nothing = torch.zeros_like(outcome[:, right:], dtype=torch.float)
+    outcome_target = torch.cat([b["outcomes"], torch.zeros_like(outcome[:, right:], dtype=torch.float)], 1)
+    outcome_weight = torch.cat([b["outcome_known"], torch.cat([live, live], 1).float()], 1)[..., None]
     side_loss = -(F.log_softmax(side[:, :right].float(), -1) * b["sides"]).sum(-1)
     return {
-        "begin": weighed_bce(begin, b["begin"].clamp(min=0), known) / known.sum().clamp(min=1),
-        "role": weighed_bce(role, b["roles"], b["role_weights"]) / many,
-        "site": weighed_bce(site, b["sites"], b["site_weights"]) / many,
+        "begin": weighed_bce(begin, soft(b["begin"].clamp(min=0), taught["begin"], share), known)
+        / known.sum().clamp(min=1),
+        "role": weighed_bce(role, soft(b["roles"], taught["role"], share), b["role_weights"]) / many,
+        "site": weighed_bce(site, soft(b["sites"], taught["site"], share), b["site_weights"]) / many,
         "finding": 0.5 * weighed_bce(finding, b["findings"], live[..., None].float()) / many,
-        "outcome": weighed_bce(outcome[:, :right], b["outcomes"], b["outcome_known"][..., None]) / pairs
-        + weighed_bce(outcome[:, right:], nothing, wrong_live[..., None]) / pairs,
+        "outcome": weighed_bce(outcome, soft(outcome_target, taught["outcome"], share), outcome_weight) / pairs,
         "side": 0.5 * (side_loss * b["pair_known"]).sum() / pairs,
         "hedge": 0.5 * weighed_bce(hedge[:, :right], b["hedged"], b["pair_known"]) / pairs,
     }
@@ -77,135 +99,117 @@ def losses(model: Reader, b: dict[str, Tensor], rng: torch.Generator) -> dict[st
 
 def fit(
     model: Reader,
-    batches,
+    batches: Iterable[dict[str, Tensor]],
     *,
-    steps: int,
+    seconds: float,
     rate: float,
     head_rate: float,
     decay: float,
     device: str,
-    say,
-    judge=None,
-    every: int = 0,
+    say: Callable[[str], None],
+    teachers: Sequence[Reader] = (),
 ) -> Reader:
-    """Trains and returns the moving average of the weights."""
+    """Trains for a length of time and returns the moving average of the weights."""
     model.to(device).train()
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     groups = [{"params": model.encoder.parameters(), "lr": rate}, {"params": heads, "lr": head_rate}]
     best = torch.optim.AdamW(groups, weight_decay=decay)
-    plan = torch.optim.lr_scheduler.OneCycleLR(best, [rate, head_rate], total_steps=steps + 1, pct_start=0.1)
-    import copy
-
     mean = copy.deepcopy(model).eval()
     rng = torch.Generator(device=device)
     rng.manual_seed(0)
     seen: dict[str, float] = {}
-    start = time.time()
-    for step, batch in zip(range(1, steps + 1), batches):  # noqa: B905  the batches never end
+    start, told = 0.0, 0
+    for step, batch in enumerate(batches, start=1):
+        start = start or time.time()  # the first batch waits for the workers
+        done = (time.time() - start) / seconds
+        if done >= 1:
+            say(f"{step} steps in {seconds:.0f} s")
+            break
+        pace = done / 0.08 if done < 0.08 else 0.5 * (1 + math.cos(math.pi * (done - 0.08) / 0.92))
+        for group, top in zip(best.param_groups, (rate, head_rate), strict=True):
+            group["lr"] = top * max(pace, 1e-3)
         b = {k: v.to(device, non_blocking=True) for k, v in batch.items()}
         with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
-            parts = losses(model, b, rng)
-            loss = sum(parts.values())
+            parts = losses(model, b, rng, teachers)
+            loss = torch.stack(list(parts.values())).sum()
         best.zero_grad()
         loss.backward()
         torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
         best.step()
-        plan.step()
         keep = min(0.998, step / (step + 20))
         with torch.no_grad():
             torch._foreach_lerp_(list(mean.parameters()), list(model.parameters()), 1 - keep)
-            if step % 10 == 0:
-                for k, v in parts.items():
-                    seen[k] = 0.9 * seen.get(k, v.item()) + 0.1 * v.item()
-        if step % max(1, steps // 10) == 0:
+        if step % 20 == 0:
+            for k, v in parts.items():
+                seen[k] = 0.8 * seen.get(k, v.item()) + 0.2 * v.item()
+        if int(done * 5) > told:
+            told = int(done * 5)
             say(f"step {step} {time.time() - start:.0f}s " + " ".join(f"{k} {v:.3f}" for k, v in seen.items()))
-        if judge and every and step % every == 0:
-            say(f"   {judge(mean)}")
     return mean
 
 
 @torch.no_grad()
-def outputs(model: Reader, batches: list[dict[str, Tensor]], device: str, floor: float = 0.05) -> dict[str, np.ndarray]:
-    """Logits and targets on fixed batches, flat over stretches: begin, roles, sites; pairs above the floor with targets."""
-    model.eval()
-    got: dict[str, list] = {
-        k: []
-        for k in (
-            "begin",
-            "begin_t",
-            "role",
-            "role_t",
-            "role_w",
-            "site",
-            "site_t",
-            "site_w",
-            "pair",
-            "pair_t",
-            "side",
-            "side_t",
-            "hedge",
-            "hedge_t",
-        )
-    }
+def outputs(
+    models: Sequence[Reader], batches: list[dict[str, Tensor]], device: str, floor: float = 0.05
+) -> dict[str, np.ndarray]:
+    """Mean logits of the models, and targets, on fixed batches: begin, role, site by stretch; pairs above the floor."""
+    keys = ("begin", "role", "site", "pair", "side", "hedge")
+    got: dict[str, list] = {k + end: [] for k in keys for end in ("", "_t", "_w")}
     missed = 0
     for batch in batches:
         b = {k: v.to(device) for k, v in batch.items()}
+        n = b["roles"].shape[1]
         with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
-            h = model.words(b["ids"], b["mask"])
-            x, live = model.stretches(h, b["segment"], b["roles"].shape[1])
-            role, site, _ = model.stretch_heads(x)
-            site = site.float()
-            n, s = b["roles"].shape[1], site.shape[-1]
-            begin = model.begin(h)[..., 0].float()
+            hs = [m.words(b["ids"], b["mask"]) for m in models]
+            xs = [m.stretches(h, b["segment"], n) for m, h in zip(models, hs, strict=True)]
+            heads = [m.stretch_heads(x) for m, (x, _) in zip(models, xs, strict=True)]
+            live = xs[0][1]
+            role, site = (torch.stack([o[i].float() for o in heads]).mean(0) for i in (0, 1))
+            begin = torch.stack([m.begin(h)[..., 0].float() for m, h in zip(models, hs, strict=True)]).mean(0)
             known = b["begin"] >= 0
-            for key, value, target in (
-                ("begin", begin[known], b["begin"][known]),
-                ("role", role[live], b["roles"][live]),
-                ("site", site[live], b["sites"][live]),
-            ):
-                got[key].append(value.float().cpu().numpy())
-                got[key + "_t"].append(target.cpu().numpy())
-            got["role_w"].append(b["role_weights"][live].cpu().numpy())
-            got["site_w"].append(b["site_weights"][live].cpu().numpy())
+            got["begin"].append(begin[known].cpu().numpy())
+            got["begin_t"].append(b["begin"][known].cpu().numpy())
+            for key, value, columns in (("role", role, "roles"), ("site", site, "sites")):
+                got[key].append(value[live].cpu().numpy())
+                got[key + "_t"].append(b[columns][live].cpu().numpy())
+                got[key + "_w"].append(b[key + "_weights"][live].cpu().numpy())
+            chance = torch.sigmoid(site).cpu().numpy() * live.cpu().numpy()[..., None]
             for i in range(len(site)):
-                fair = {
-                    (int(a), int(c)): j
-                    for j, (a, c, k) in enumerate(
-                        zip(b["pair_stretch"][i], b["pair_site"][i], b["pair_known"][i], strict=True)
-                    )
-                    if k
-                }
-                chosen = ((torch.sigmoid(site[i]) > floor) & live[i][:, None]).nonzero()
+                chosen = np.argwhere(chance[i] > floor)
+                pairs = zip(
+                    batch["pair_stretch"][i].tolist(),
+                    batch["pair_site"][i].tolist(),
+                    batch["pair_known"][i].tolist(),
+                    strict=True,
+                )
+                fair = {(a, c): j for j, (a, c, k) in enumerate(pairs) if k}
                 missed += sum(
-                    int(b["outcomes"][i, j].sum())
-                    for (a, c), j in fair.items()
-                    if torch.sigmoid(site[i, a, c]) <= floor
+                    int(batch["outcomes"][i, j].sum()) for (a, c), j in fair.items() if chance[i, a, c] <= floor
                 )
                 if not len(chosen):
                     continue
-                o, sd, hd = model.pair_heads(
-                    h[i : i + 1], b["segment"][i : i + 1], x[i : i + 1], chosen[None, :, 0], chosen[None, :, 1]
-                )
+                at = torch.from_numpy(chosen).to(device)[None]
+                each = [
+                    m.pair_heads(h[i : i + 1], b["segment"][i : i + 1], x[i : i + 1], at[..., 0], at[..., 1])
+                    for m, h, (x, _) in zip(models, hs, xs, strict=True)
+                ]
+                o, sd, hd = (torch.stack([e[k].float() for e in each]).mean(0)[0].cpu().numpy() for k in range(3))
                 for q, (a, c) in enumerate(chosen.tolist()):
-                    if b["site_weights"][i, a, c] == 0:
-                        continue
                     j = fair.get((a, c))
-                    if j is not None and not b["outcome_known"][i, j]:
+                    if batch["site_weights"][i, a, c] == 0 or (j is not None and not batch["outcome_known"][i, j]):
                         continue
-                    got["pair"].append(o[0, q].float().cpu().numpy())
+                    got["pair"].append(o[q])
                     got["pair_t"].append(
-                        b["outcomes"][i, j].cpu().numpy() if j is not None else np.zeros(o.shape[-1], np.float32)
+                        batch["outcomes"][i, j].numpy() if j is not None else np.zeros(o.shape[-1], np.float32)
                     )
                     if j is not None:
-                        got["side"].append(sd[0, q].float().cpu().numpy())
-                        got["side_t"].append(b["sides"][i, j].cpu().numpy())
-                        got["hedge"].append(hd[0, q].float().cpu().numpy())
-                        got["hedge_t"].append(b["hedged"][i, j].cpu().numpy())
-            del n, s
+                        got["side"].append(sd[q])
+                        got["side_t"].append(batch["sides"][i, j].numpy())
+                        got["hedge"].append(hd[q])
+                        got["hedge_t"].append(batch["hedged"][i, j].numpy())
     flat = ("pair", "pair_t", "side", "side_t", "hedge", "hedge_t")
-    out = {k: (np.stack(v) if k in flat and v else np.concatenate(v) if v else np.zeros(0)) for k, v in got.items()}
-    out["missed"] = np.array(missed)
-    return out
+    out = {k: (np.stack(v) if k in flat else np.concatenate(v)) for k, v in got.items() if v}
+    return out | {"missed": np.array(missed)}
 
 
 def best_f1(
@@ -224,7 +228,7 @@ def best_f1(
 
 def figures(o: dict[str, np.ndarray]) -> dict[str, float]:
     """Best F1 of begins, roles, facts, sites and outcomes (given true stretches), and the share of right sides."""
-    if not len(o["pair"]) or not len(o["side"]):
+    if "pair" not in o or "side" not in o:
         return {"site": best_f1(o["site"], o["site_t"], o["site_w"])[0], "outcome": 0.0, "sections": 0.0, "side": 0.0}
     sided = (o["side_t"].max(-1) == 1) & (o["side_t"][:, 3] == 0)
     return {

@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 
 import numpy as np
-from second_reader_data import PLAIN, Names, Talk, label, load_part, part_of, read_names, unpunctuated
+from second_reader_data import PLAIN, ROLES, Names, Talk, label, load_part, read_names, unpunctuated
 from second_reader_decode import record_of
 
 from dictate.language.second_reader import heads as nets
@@ -62,7 +62,7 @@ def collected(reader, talks: list[Talk], names: Names, *, own_cuts: bool = False
 
 
 def curve(logits: np.ndarray, target: np.ndarray, weight: np.ndarray) -> tuple[float, float]:
-    """Factor and shift that make logits honest probabilities (logistic regression on one feature, a weak pull to 1 and 0)."""
+    """Factor and shift that make logits honest probabilities: logistic regression on one feature, pulled to 1 and 0."""
     x, y, m = logits.ravel().astype(float), target.ravel().astype(float), weight.ravel().astype(float)
     keep = m > 0
     x, y, m = x[keep], y[keep], m[keep]
@@ -112,7 +112,9 @@ def calibrated(talks: list[Talk], names: Names) -> dict:
     reader = load()
     both = [*talks, *(unpunctuated(t) for t in talks)]
     c = collected(reader, both, names)
-    scale = {k: curve(c[k], c[f"{k}_t"], c[f"{k}_w"]) for k in ("begin", "role", "site")}
+    scale = {k: curve(c[k], c[f"{k}_t"], c[f"{k}_w"]) for k in ("begin", "site")}
+    for j, role in enumerate(ROLES):
+        scale[f"role: {role}"] = curve(c["role"][:, j], c["role_t"][:, j], c["role_w"][:, j])
     reader.labels.scale.update(scale)  # type: ignore[attr-defined]  a plain dictionary behind the mapping
     c = collected(reader, both, names)
     plain, many = len(PLAIN), len(names.findings)
@@ -125,8 +127,10 @@ def calibrated(talks: list[Talk], names: Names) -> dict:
     scale["hedge"] = curve(c["hedge"], c["hedge_t"], c["hedge_w"])
     scale["side"] = (side_factor(c["side"], c["side_t"]), 0.0)
     chance = outcome_chance(c["outcome"], scale)
-    p = {k: 1 / (1 + np.exp(-(scale[k][0] * c[k] + scale[k][1]))) for k in ("begin", "role", "site")}
+    p = {k: 1 / (1 + np.exp(-(scale[k][0] * c[k] + scale[k][1]))) for k in ("begin", "site")}
+    p["role"] = reader.role_chances(c["role"])
     limits = {k: best(p[k], c[f"{k}_t"], c[f"{k}_w"])[1] for k in ("begin", "site")}
+    limits["begin"] = 0.5  # between the best for begins alone and the best for what is read of unpunctuated talk
     limits["fact"] = best(p["role"][:, 0], c["role_t"][:, 0], c["role_w"][:, 0])[1]
     limits["section"] = best(p["role"][:, 1:6], c["role_t"][:, 1:6], c["role_w"][:, 1:6])[1]
     limits["outcome"] = best(chance, c["outcome_t"], c["outcome_w"], int(c["missed"]))[1]
@@ -168,36 +172,42 @@ def figures(reader, talks: list[Talk], names: Names, *, own_cuts: bool) -> str:
         t = (t > 0.5) & (w > 0)
         return 2 * (hit & t).sum() / max(1, hit.sum() + t.sum() + missed)
 
-    p = {k: reader._probability(k, c[k]) for k in ("begin", "role", "site")}
+    p = {k: reader._probability(k, c[k]) for k in ("begin", "site")} | {"role": reader.role_chances(c["role"])}
     chance = outcome_chance(c["outcome"], reader.labels.scale)
     sided = (c["side_t"].max(1) == 1) & (c["side_t"][:, 3] == 0)
     side = (c["side"].argmax(1) == c["side_t"].argmax(1))[sided].mean()
     hit = (chance >= lim["outcome_sure"]) & (c["outcome_w"] > 0)
     t = (c["outcome_t"] > 0.5) & (c["outcome_w"] > 0)
     return (
-        f"begins {f1(p['begin'], 'begin', lim['begin']):.3f}  fact {f1(p['role'], 'role', lim['fact'], columns=slice(0, 1)):.3f}"
+        f"begins {f1(p['begin'], 'begin', lim['begin']):.3f}"
+        f"  fact {f1(p['role'], 'role', lim['fact'], columns=slice(0, 1)):.3f}"
         f"  sections {f1(p['role'], 'role', lim['section'], columns=slice(1, 6)):.3f}"
         f"  taken back {f1(p['role'], 'role', lim['taken back'], columns=slice(11, 12)):.3f}"
-        f"  site {f1(p['site'], 'site', lim['site']):.3f}  outcome {f1(chance, 'outcome', lim['outcome'], int(c['missed'])):.3f}"
-        f"  side {side:.3f}  sure: precision {(hit & t).sum() / max(1, hit.sum()):.3f} of {hit.sum() / max(1, t.sum() + int(c['missed'])):.2f}"
+        f"  site {f1(p['site'], 'site', lim['site']):.3f}"
+        f"  outcome {f1(chance, 'outcome', lim['outcome'], int(c['missed'])):.3f}"
+        f"  side {side:.3f}  sure: precision {(hit & t).sum() / max(1, hit.sum()):.3f}"
+        f" of {hit.sum() / max(1, t.sum() + int(c['missed'])):.2f}"
     )
 
 
 def evaluate(a: argparse.Namespace) -> None:
-    """Prints figures on the choosing parts: stretches, drafted records, speed and memory."""
+    """Prints figures on the choosing parts, and on work talks of authors that training never saw; speed and memory."""
     names = read_names(a.names)
     reader = load()
-    for part in ("choosing", "second"):
-        talks = load_part(a.talks, part, names)
+    trained = set(reader.labels.training["talks"])
+    fresh = {author_of(t.name) for t in load_part(a.talks, "work", names)} - {author_of(t) for t in trained}
+    sets = {part: load_part(a.talks, part, names) for part in ("choosing", "second")}
+    sets["fresh"] = [t for t in load_part(a.talks, "work", names) if author_of(t.name) in fresh]
+    for part, talks in sets.items():
         if not talks:
             continue
+        print(f"{part}: {len(talks)} talks of {', '.join(sorted({author_of(t.name) for t in talks}))}")
         for style, version in (("as written", talks), ("no stops", [unpunctuated(t) for t in talks])):
             for cuts in (False, True):
-                print(
-                    f"{part:<9} {style:<10} {'own cuts' if cuts else 'true cuts'}  {figures(reader, version, names, own_cuts=cuts)}"
-                )
+                name = f"{part:<9} {style:<10} {'own cuts ' if cuts else 'true cuts'}"
+                print(name, figures(reader, version, names, own_cuts=cuts))
         if a.score:
-            print(f"{part:<9} drafts     {drafted(reader, a, part, names)}")
+            print(f"{part:<9} drafts     {drafted(reader, a, [t.name for t in talks], names)}")
     text = " ".join(w for t in load_part(a.talks, "choosing", names)[:2] for w in t.words)
     text = " ".join(text.split()[:300])
     reader.read(text)
@@ -206,22 +216,25 @@ def evaluate(a: argparse.Namespace) -> None:
         start = time.perf_counter()
         reader.read(text)
         took.append(time.perf_counter() - start)
-    print(
-        f"300 words: {1000 * sorted(took)[4]:.0f} ms on one core; process peak {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB"
-    )
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"300 words: {1000 * sorted(took)[4]:.0f} ms on one core; peak of this process {peak:.0f} MiB")
 
 
-def drafted(reader, a: argparse.Namespace, part: str, names: Names) -> str:
+def author_of(name: str) -> str:
+    """The author's part of a talk's name."""
+    return name.split("_")[0]
+
+
+def drafted(reader, a: argparse.Namespace, which: list[str], names: Names) -> str:
     """The last line of the scoring program on records that the second reader alone drafts."""
     with tempfile.TemporaryDirectory() as folder:
         truth, records = Path(folder) / "truth", Path(folder) / "records"
         truth.mkdir()
         records.mkdir()
-        for path in sorted(a.talks.glob("*.json")):
-            if part_of(path.stem) == part:
-                (truth / path.name).write_bytes(path.read_bytes())
-                text = json.loads(path.read_text())["text"]
-                (records / f"{path.stem}.record.json").write_text(json.dumps(record_of(reader, text, names)))
+        for name in which:
+            raw = (a.talks / f"{name}.json").read_text()
+            (truth / f"{name}.json").write_text(raw)
+            (records / f"{name}.record.json").write_text(json.dumps(record_of(reader, json.loads(raw)["text"], names)))
         done = subprocess.run(
             [sys.executable, str(a.score), str(truth), str(records)], capture_output=True, text=True, check=True
         )

@@ -1,4 +1,4 @@
-"""The network of the second reader: an encoder over word pieces, stretches over it, and heads. Training side (torch)."""
+"""The network of the second reader in torch: an encoder over word pieces, stretches over it, and heads."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ class Reader(nn.Module):
 
     def stretches(self, h: Tensor, segment: Tensor, count: int) -> tuple[Tensor, Tensor]:
         """Pooled stretch vectors [b, count, 384] and their mask; `segment` [b, t] is the stretch of a piece or -1."""
-        b, t, d = h.shape
+        b, _, d = h.shape
         inside = segment >= 0
         flat = (segment.clamp(min=0) + torch.arange(b, device=h.device)[:, None] * count)[inside]
         v = h[inside].float()

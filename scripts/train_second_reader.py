@@ -1,10 +1,17 @@
 """Trains, exports and judges the second reader.
 
-    python scripts/train_second_reader.py --fit --base BASE --names CSV_FOLDER --out OUT        train (a GPU helps), write weights in parts
-    python scripts/train_second_reader.py --export OUT --base BASE --names CSV_FOLDER           make the files of the package from the weights
-    python scripts/train_second_reader.py --evaluate --names CSV_FOLDER --score SCORE_PY        figures of the shipped model
+    python scripts/train_second_reader.py --fit --base BASE --names CSVS --out OUT
+        trains (a GPU helps) and writes half-precision weights in parts
+    python scripts/train_second_reader.py --blend OUT... --out OUT2 --base BASE --names CSVS
+        judges several trained models, their mean answers and their mean weights; writes the best of them
+    python scripts/train_second_reader.py --export OUT --base BASE --names CSVS
+        makes the files of the package from the weights, and calibrates them
+    python scripts/train_second_reader.py --evaluate --names CSVS --score SCORE_PY
+        figures of the shipped model on the choosing parts
 
-BASE is made by scripts/second_reader_base.py. Training reads the work part of tests/narrations, judging the choosing parts.
+BASE is made by scripts/second_reader_base.py; CSVS is the folder of sites.csv and findings.csv. Training reads the
+work part of tests/narrations, and talks made from the tables of words beside this script; figures are of the choosing
+parts.
 """
 
 from __future__ import annotations
@@ -13,121 +20,188 @@ import argparse
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-TALKS = Path(__file__).parent.parent / "tests" / "narrations"
+ROOT = Path(__file__).parent.parent
 PART_BYTES = 14 * 2**20  # weights travel in parts of this size
+SETTINGS = {
+    "seconds": 120,
+    "rate": 3e-4,
+    "head": 1e-3,
+    "decay": 0.05,
+    "layers": 1,
+    "drop": 0.2,
+    "edrop": 0.1,
+    "batch": 32,
+    "seed": 1,
+    "made": 0.3,
+    "alike": True,
+}
+
+
+class Bench:
+    """Everything that training and judging share: names, word pieces, talks, and the device."""
+
+    def __init__(self, a: argparse.Namespace) -> None:
+        import torch
+        from second_reader_batch import Pieces, fixed
+        from second_reader_data import load_part, read_names, unpunctuated
+        from tokenizers import Tokenizer
+
+        self.a = a
+        self.device = "cuda" if torch.cuda.is_available() else "cpu"
+        self.names = read_names(a.names)
+        self.pieces = Pieces(Tokenizer.from_file(str(a.base / "tokenizer.json")))
+        self.work, choosing, second = (load_part(a.talks, p, self.names) for p in ("work", "choosing", "second"))
+        if a.few:
+            self.work, choosing, second = self.work[: a.few], choosing[:3], second[:3]
+        parts = {"choosing": choosing, "second": second}
+        parts |= {f"{k}, bare": [unpunctuated(t) for t in v] for k, v in parts.items()}
+        self.judged = {k: fixed(v, self.names, self.pieces, 8) for k, v in parts.items()}
+
+    def figures(self, models: list) -> dict[str, dict[str, float]]:
+        """Figures of the models' mean answers on every judged part."""
+        from second_reader_fit import figures, outputs
+
+        for m in models:
+            m.to(self.device).eval()
+        return {k: figures(outputs(models, b, self.device)) for k, b in self.judged.items()}
+
+    def reader(self, settings: dict[str, Any]) -> Any:
+        """A reader before training."""
+        from second_reader_fit import new_reader
+
+        return new_reader(
+            self.a.base, self.names, layers=settings["layers"], drop=settings["drop"], encoder_drop=settings["edrop"]
+        )
+
+
+def mark_of(figures: dict[str, dict[str, float]]) -> float:
+    """One figure to choose models by."""
+    weights = {"site": 1, "outcome": 2, "sections": 0.5, "side": 0.5}
+    return sum(w * f[k] for f in figures.values() for k, w in weights.items()) / sum(weights.values()) / len(figures)
+
+
+def lines(figures: dict[str, dict[str, float]]) -> str:
+    """Figures as a small table."""
+    return "\n".join(f"   {k:<15} " + "  ".join(f"{n} {x:.3f}" for n, x in f.items()) for k, f in figures.items())
 
 
 def train(a: argparse.Namespace) -> None:
-    """Trains one model for each variant and keeps the best by its figures on the choosing part."""
+    """Trains one model and writes its weights."""
     import torch
-    from second_reader_batch import Changing, Pieces, fixed
-    from second_reader_data import load_part, read_names, unpunctuated
-    from second_reader_fit import figures, fit, new_reader, outputs
-    from tokenizers import Tokenizer
+    from second_reader_batch import Changing
+    from second_reader_fit import fit
+    from second_reader_made import made_talks
+    from second_reader_words import alike_of, read_words
     from torch.utils.data import DataLoader
 
-    device = "cuda" if torch.cuda.is_available() else "cpu"
-    names = read_names(a.names)
-    pieces = Pieces(Tokenizer.from_file(str(a.base / "tokenizer.json")))
-    work, choosing, second = (load_part(a.talks, p, names) for p in ("work", "choosing", "second"))
-    if a.few:
-        work, choosing, second = work[: a.few], choosing[:3], second[:3]
-    judged = {"choosing": choosing, "bare": [unpunctuated(t) for t in choosing], "second": second}
-    judged = {k: fixed(v, names, pieces, 8) for k, v in judged.items() if v}
-    print(
-        len(work),
-        "talks to work on;",
-        {k: len(v) for k, v in judged.items()},
-        "batches to choose on;",
-        device,
-        flush=True,
+    v: dict[str, Any] = SETTINGS | json.loads(a.settings)
+    bench = Bench(a)
+    words = read_words(bench.names, ROOT / "lexicon" / "site_words.csv", bench.work)
+    made = made_talks(words, bench.names, many=20 if a.few else 3000, seed=v["seed"]) if v["made"] else []
+    torch.manual_seed(1)  # alike for all seeds, so that weights of several runs can be averaged
+    model = bench.reader(v)
+    torch.manual_seed(v["seed"])
+    data = Changing(
+        bench.work,
+        made,
+        bench.names,
+        bench.pieces,
+        batch=v["batch"],
+        seed=v["seed"],
+        made_share=v["made"],
+        alike=alike_of(words, bench.names) if v["alike"] else None,
     )
-    best: tuple[float, dict, str] | None = None
-    for text in a.variant or ["{}"]:
-        v = {
-            "steps": 3000,
-            "rate": 2e-4,
-            "head": 1e-3,
-            "decay": 0.05,
-            "layers": 1,
-            "drop": 0.2,
-            "batch": 16,
-            "seed": 1,
-            "made": 0.0,
-            "edrop": 0.1,
-        } | json.loads(text)
-        torch.manual_seed(v["seed"])
-        model = new_reader(a.base, names, layers=v["layers"], drop=v["drop"], encoder_drop=v["edrop"])
-        made: list = []
-        data = Changing(work, made, names, pieces, batch=v["batch"], seed=v["seed"], made_share=v["made"])
-        batches = DataLoader(
-            data,
-            batch_size=None,
-            num_workers=a.workers,
-            pin_memory=device == "cuda",
-            prefetch_factor=8 if a.workers else None,
-        )
-
-        def judge(m, keys=("choosing",)) -> str:
-            return "; ".join(
-                k + " " + " ".join(f"{n} {x:.3f}" for n, x in figures(outputs(m, judged[k], device)).items())
-                for k in keys
-            )
-
-        print("variant", json.dumps(v), flush=True)
-        m = fit(
-            model,
-            batches,
-            steps=v["steps"],
-            rate=v["rate"],
-            head_rate=v["head"],
-            decay=v["decay"],
-            device=device,
-            say=lambda s: print(s, flush=True),
-            judge=judge,
-            every=max(1, v["steps"] // 4),
-        )
-        print("  done", judge(m, tuple(judged)), flush=True)
-        f = [figures(outputs(m, judged[k], device)) for k in ("choosing", "bare")]
-        mark = sum(x["site"] + 2 * x["outcome"] + 0.5 * x["sections"] + 0.5 * x["side"] for x in f)
-        if best is None or mark > best[0]:
-            best = (
-                mark,
-                {k: t.half().cpu().contiguous() for k, t in m.state_dict().items() if t.dtype.is_floating_point},
-                json.dumps(v),
-            )
-            write_weights(a.out, *best, talks=len(work))
-    if best:
-        print("kept", best[2], round(best[0], 4))
+    ahead = 4 if a.workers else None
+    batches = DataLoader(
+        data, batch_size=None, num_workers=a.workers, pin_memory=bench.device == "cuda", prefetch_factor=ahead
+    )
+    told = f"[{a.out.name}] "
+    print(told, len(bench.work), "talks,", bench.device, json.dumps(v), flush=True)
+    teachers = [read_model(bench, path)[0] for path in a.teacher]
+    m = fit(
+        model,
+        batches,
+        seconds=v["seconds"],
+        rate=v["rate"],
+        head_rate=v["head"],
+        decay=v["decay"],
+        device=bench.device,
+        say=lambda s: print(told + s, flush=True),
+        teachers=teachers,
+    )
+    f = bench.figures([m])
+    print(f"{told} mark {mark_of(f):.4f}\n{lines(f)}", flush=True)
+    write_weights(
+        a.out, m.state_dict(), {"settings": v, "teachers": len(teachers), "talks": len(bench.work), "figures": f}
+    )
 
 
-def write_weights(out: Path, mark: float, state: dict, variant: str, *, talks: int) -> None:
+def blend(a: argparse.Namespace) -> None:
+    """Judges several models, their mean answers and their mean weights; keeps the best single or mean weights."""
+    bench = Bench(a)
+    read = [read_model(bench, path) for path in a.blend]
+    f = bench.figures([m for m, _ in read])
+    print(f"mean answers of {len(read)}: mark {mark_of(f):.4f}\n{lines(f)}", flush=True)
+    states = [m.state_dict() for m, _ in read]
+    best = max(read, key=lambda r: mark_of(r[1]["figures"]))
+    kept = (mark_of(best[1]["figures"]), best[0].state_dict(), best[1])
+    if len({json.dumps([r[1]["settings"][k] for k in ("layers",)]) for r in read}) == 1:
+        mean = {k: sum(s[k].float() for s in states) / len(states) for k in states[0]}
+        model = read[0][0]
+        old = {k: v.clone() for k, v in states[0].items()}
+        model.load_state_dict({k: v.to(old[k].dtype) for k, v in mean.items()})
+        f = bench.figures([model])
+        print(f"mean weights of {len(read)}: mark {mark_of(f):.4f}\n{lines(f)}", flush=True)
+        if mark_of(f) > kept[0]:
+            kept = (mark_of(f), mean, best[1] | {"figures": f, "mean weights of": [r[1]["settings"] for r in read]})
+    write_weights(a.out, *kept[1:])
+
+
+def read_model(bench: Bench, path: Path) -> tuple[Any, dict]:
+    """A trained model and what it was trained with."""
+    from safetensors.torch import load
+
+    trained = json.loads((path / "trained.json").read_text())
+    model = bench.reader(trained["settings"])
+    state = load(b"".join(p.read_bytes() for p in sorted(path.glob("weights.*"))))
+    lacking = model.load_state_dict({k: v.float() for k, v in state.items()}, strict=False)
+    if lacking.unexpected_keys or [
+        k for k in lacking.missing_keys if "position_ids" not in k and "token_type_ids" not in k
+    ]:
+        raise SystemExit(f"{path}: weights do not fit: {lacking}")
+    return model.to(bench.device).eval(), trained
+
+
+def write_weights(out: Path, state: dict, trained: dict) -> None:
     """Half-precision weights in parts, and what they were trained with."""
     from safetensors.torch import save
 
     out.mkdir(parents=True, exist_ok=True)
-    blob = save(state)
+    blob = save({k: t.half().cpu().contiguous() for k, t in state.items() if t.dtype.is_floating_point})
     for i in range(0, len(blob), PART_BYTES):
         (out / f"weights.{i // PART_BYTES:02d}").write_bytes(blob[i : i + PART_BYTES])
-    (out / "trained.json").write_text(json.dumps({"variant": json.loads(variant), "mark": mark, "talks": talks}))
+    (out / "trained.json").write_text(json.dumps(trained))
 
 
 def main() -> None:
     """Reads the command line."""
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument("--fit", action="store_true")
+    ap.add_argument("--blend", type=Path, nargs="+")
     ap.add_argument("--export", type=Path)
     ap.add_argument("--evaluate", action="store_true")
-    ap.add_argument("--base", type=Path, default=Path("build/second_reader"))
+    ap.add_argument("--base", type=Path, default=ROOT / "build" / "second_reader")
     ap.add_argument("--names", type=Path, required=True)
-    ap.add_argument("--talks", type=Path, default=TALKS)
-    ap.add_argument("--out", type=Path, default=Path("build/second_reader/out"))
+    ap.add_argument("--talks", type=Path, default=ROOT / "tests" / "narrations")
+    ap.add_argument("--out", type=Path, default=ROOT / "build" / "second_reader_out")
     ap.add_argument("--score", type=Path)
-    ap.add_argument("--variant", action="append", help="JSON of training settings; may stand more than once")
+    ap.add_argument("--settings", default="{}", help=f"JSON over {json.dumps(SETTINGS)}")
+    ap.add_argument("--teacher", type=Path, action="append", default=[], help="a trained model to learn from as well")
     ap.add_argument("--workers", type=int, default=0)
     ap.add_argument("--few", type=int, default=0, help="a dry run on this many talks")
     ap.add_argument(
@@ -136,6 +210,8 @@ def main() -> None:
     a = ap.parse_args()
     if a.fit:
         train(a)
+    if a.blend:
+        blend(a)
     if a.export:
         from second_reader_export import export
 

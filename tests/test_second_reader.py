@@ -12,8 +12,9 @@ from dictate.language.second_reader import FLOOR, SecondReader, SiteReading, Str
 from dictate.language.second_reader.model_files import FOLDER, LABELS
 
 PLAIN = (
-    "Bella, seven year old spayed Labrador. Weight twenty-eight point four kilos. Left ear canal is red with a bit of brown wax, "
-    "right ear is clean. Heart regular, no murmur. I couldn't get a look at the tonsils. We'll take blood next week."
+    "Bella, seven year old spayed Labrador. Weight twenty-eight point four kilos. Left ear canal is red with a bit of "
+    "brown wax, right ear is clean. Heart regular, no murmur. I couldn't get a look at the tonsils. We'll take blood "
+    "next week."
 )
 BARE = "".join(c for c in PLAIN.lower() if c not in ".,")
 

@@ -44,7 +44,7 @@ def begin_logits(h: Floats, w: Weights) -> Floats:
 
 
 def stretch_logits(h: Floats, bounds: Ints, w: Weights) -> StretchLogits:
-    """Reads stretches. `h` [t, d]; `bounds` [n + 1] are the word pieces where stretches begin, and the end of the last."""
+    """Reads stretches. `h` [t, d]; `bounds` [n + 1]: the word pieces where stretches begin, and the end of the last."""
     x = _pooled(h, bounds, w)
     layer = 0
     while f"layers.{layer}.qkv.weight" in w:

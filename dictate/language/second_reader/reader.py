@@ -78,7 +78,7 @@ class SecondReader:
         sites = self._probability("site", read.sites)
         stretch, site = np.nonzero(sites >= FLOOR)
         pairs = pair_logits(h, bounds, read.vectors, stretch, site, self._weights)
-        roles = self._probability("role", read.roles)
+        roles = self.role_chances(read.roles)
         back = self.labels.roles.index("taken back")
         readings: list[list[SiteReading]] = [[] for _ in begins]
         for p, (k, s) in enumerate(zip(stretch.tolist(), site.tolist(), strict=True)):
@@ -110,7 +110,7 @@ class SecondReader:
         return words, pieces
 
     def _vectors(self, pieces: list[int]) -> Floats:
-        """Word-piece vectors [t, 384]; where windows overlap, each piece is taken from the window in which it lies deeper."""
+        """Word-piece vectors [t, 384]. Where windows overlap, a piece is taken from the one in which it lies deeper."""
         inner = WINDOW - 2
         starts = [0]
         while starts[-1] + inner < len(pieces):
@@ -160,6 +160,10 @@ class SecondReader:
         finding = self.labels.findings[(column - len(plain)) % many]
         present = column < len(plain) + many
         return Outcome("abnormal" if present else "normal", finding, present, False, probability)
+
+    def role_chances(self, logits: Floats) -> Floats:
+        """Probabilities [n, roles] of role logits; each role is calibrated by itself."""
+        return np.stack([self._probability(f"role: {r}", logits[:, j]) for j, r in enumerate(self.labels.roles)], 1)
 
     def _probability(self, kind: str, logits: Floats) -> Floats:
         factor, shift = self.labels.scale[kind]
