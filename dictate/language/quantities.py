@@ -284,14 +284,25 @@ def _roman(said: Talk, at: int, floor: int) -> tuple[Quantity, int] | None:
     cue = _cue(said, found, floor)
     if cue is not None and cue[1].kind != "grade":
         cue = None
-    scale = _scale(said, at + 1, found.value, spoken=cue is not None) if word.text.isupper() or cue else None
+    upper = _roman_upper(said, at + 1, found.value)
+    stop = upper[0] if upper else at + 1
+    most = upper[1] if upper else found.value
+    scale = _scale(said, stop, most, spoken=cue is not None) if word.text.isupper() or cue else None
     speaking = word.low == "i" and said.low(at + 1) in number_words()["verb after I"]
     if speaking or (cue is None and scale is None) or (word.text == "i" and scale is None):
         return None
-    last = scale[0] if scale else at + 1
+    last = scale[0] if scale else stop
     top = scale[1] if scale else None
-    made = _make(said, "grade", replace(found, last=last), at, second=top, scale=top, cue=_cue_text(said, cue))
-    return made, last
+    second = top or (upper[1] if upper else None)
+    made = _make(said, "grade", replace(found, last=last), at, second=second, scale=top, cue=_cue_text(said, cue))
+    return replace(made, upper=upper[1] if upper else None), last
+
+
+def _roman_upper(said: Talk, at: int, value: float) -> tuple[int, float] | None:
+    """The end of "II to III": (stop, value)."""
+    hit = words_of("range").after(said.words, at)
+    numeral = number_words()["roman"].get(said.low(hit[0])) if hit else None
+    return (hit[0] + 1, float(numeral)) if hit and numeral and float(numeral) > value else None
 
 
 def _nil(said: Talk, at: int, floor: int) -> tuple[Quantity | None, int] | None:

@@ -61,6 +61,8 @@ def value_at(said: Talk, at: int) -> Value | None:
     number = said.numbers.get(at)
     if number is not None and number.form != "ordinal":
         return _counted(said, number)
+    if number is not None and number.value == 3 and said.low(number.last) == "of":
+        return _part(said, at, at, 0.33)  # "a third of a centimetre"
     word = said.words[at]
     kinds = number_words()
     if word.text in FRACTIONS:
@@ -92,9 +94,9 @@ def fraction_tail(said: Talk, at: int) -> tuple[int, float] | None:
     elif (
         (number := said.numbers.get(place)) is not None
         and number.value == 3
-        and said.low(number.last) in kinds["quarters"]
+        and said.low(after := number.last + (said.low(number.last) == "-")) in kinds["quarters"]
     ):
-        return number.last + 1, 0.75
+        return after + 1, 0.75
     for kind in ("half", "quarter"):
         if said.low(place) in kinds[kind]:
             return place + 1, float(kinds[kind][said.low(place)])
@@ -121,8 +123,9 @@ def _counted(said: Talk, number: Number) -> Value | None:
         number.form,
         numeral=number.numeral,
     )
-    if said.low(number.last) in number_words()["quarters"]:
-        return _part(said, number.first, number.last, number.value / 4)
+    after = number.last + (said.low(number.last) == "-")
+    if said.low(after) in number_words()["quarters"]:
+        return _part(said, number.first, after, number.value / 4)
     if (written := _written_fraction(said, number.first)) and _unit(said, written[0], written[1]):
         return _measured(said, Value(written[1], number.first, written[0], form="fraction"))
     tail = fraction_tail(said, number.last) if number.value == int(number.value) else None
