@@ -105,6 +105,8 @@ def train(a: argparse.Namespace) -> None:
     made = made_talks(words, bench.names, many=20 if a.few else 3000, seed=v["seed"]) if v["made"] else []
     torch.manual_seed(1)  # alike for all seeds, so that weights of several runs can be averaged
     model = bench.reader(v)
+    if a.start:
+        model.load_state_dict(read_model(bench, a.start)[0].to("cpu").state_dict())
     torch.manual_seed(v["seed"])
     data = Changing(
         bench.work,
@@ -202,6 +204,7 @@ def main() -> None:
     ap.add_argument("--score", type=Path)
     ap.add_argument("--settings", default="{}", help=f"JSON over {json.dumps(SETTINGS)}")
     ap.add_argument("--teacher", type=Path, action="append", default=[], help="a trained model to learn from as well")
+    ap.add_argument("--start", type=Path, help="begin from this trained model's weights, not from the base")
     ap.add_argument("--workers", type=int, default=0)
     ap.add_argument("--few", type=int, default=0, help="a dry run on this many talks")
     ap.add_argument(
