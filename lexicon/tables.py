@@ -231,6 +231,14 @@ class RepeatWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class RestWords(Row):
+    """Words by which praise is about what is left over, and so contradicts no finding."""
+
+    words: Words
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class MeasureOf(Row):
     """A measured site: the units it is told in (usual one first), whether a bare number after its name is its value,
     and the numbers between which a bare number can be one."""
@@ -356,6 +364,7 @@ class Lexicon:
     carry: tuple[CarryWords, ...] = ()
     not_examined: tuple[NotExaminedWords, ...] = ()
     repeat_words: tuple[RepeatWords, ...] = ()
+    rest_words: tuple[RestWords, ...] = ()
     units: tuple[Unit, ...] = ()
     number_words: tuple[NumberWord, ...] = ()
     scales: tuple[Scale, ...] = ()

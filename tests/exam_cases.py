@@ -56,6 +56,7 @@ LEXICON = Lexicon(
     sides=(tables.SideWords("left", "left", ""), tables.SideWords("right", "right", "")),
     negation=(tables.Negation("no", "before", ""),),
     site_traits=(tables.SiteTrait("femoral pulse", "open side", ""),),
+    rest_words=(tables.RestWords("otherwise", ""),),
     repeat_words=(tables.RepeatWords("now", ""),),
     teeth=tuple(
         tables.Tooth(species, number, "", "invented")

@@ -59,3 +59,23 @@ def test_two_values_close_together_are_doubted_unless_told_as_later() -> None:
     first = said(text, "Heart rate 210", "heart rate", value=Measure(210, "/min"))
     second = said(text, "168", "heart rate", value=Measure(168, "/min"))
     assert all(s.doubts == () for s in settled(first, second, text=text))
+
+
+def test_a_series_of_values_is_no_contradiction() -> None:
+    """Three readings of one measure are a series."""
+    text = "Pressure 171, 158, 165."
+    series = [said(text, str(n), "heart rate", value=Measure(n, "/min")) for n in (171, 158, 165)]
+    assert all(s.doubts == () for s in settled(*series, text=text))
+
+
+def test_praise_of_the_rest_is_no_contradiction() -> None:
+    """ "Skin otherwise fine" does not contradict a lump that was told before, however far back."""
+    text = "A lump in the skin. Lungs clear. Belly soft. Skin otherwise fine."
+    told = settled(
+        said(text, "A lump in the skin", "skin", status="abnormal", finding="mass"),
+        said(text, "Lungs clear", "lung", "both"),
+        said(text, "Belly soft", "abdomen"),
+        said(text, "Skin otherwise fine", "skin"),
+        text=text,
+    )
+    assert all(s.doubts == () for s in told)
