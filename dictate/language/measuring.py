@@ -2,32 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from dictate.exam.statements import Measure
 from dictate.language.knowledge import Knowledge
 from dictate.language.marking import Marked
 from dictate.language.quantities import Quantity
-from dictate.language.values import Place, Said, State
+from dictate.language.second_reader import StretchReading
+from dictate.language.values import Place, Said
 from dictate.language.vocabulary import Term
 
 LENGTHS = ("cm", "mm", "[in_i]")
 
 
-def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, state: State) -> Said | None:
+def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, reading: StretchReading | None) -> Said | None:
     """The value statement of a quantity, or None where it is no value of a measured site.
 
-    The site is one that was named with it or before it and is told in this unit; a unit that only one measure has is
-    enough by itself, and so is a score of nine.
+    The site is one that was named with it or before it and is told in this unit; else the one that the second reader
+    tells; else, for a unit that only one measure has, that one. A score of nine is enough by itself.
     """
     q: Quantity = term.rows[0]
-    named = [s for s in (where.sites if where else ()) if s in know.measures]
+    sites = where.sites if where else ()
+    named = [s for s in sites if s in know.measures]
     if q.unit is not None and q.unit != "{score}":
         able = know.sites_for_unit(q.unit)
-        if q.unit in LENGTHS and not any(s in able for s in named):
-            return None
-        site = next((s for s in named if s in able), None) or (able[0] if able else None)
-        return _value(site, q, q.unit) if site else None
+        site = next((s for s in named if s in able), None) or told_by(reading, able, know)
+        if site is None and q.unit not in LENGTHS and (len(able) == 1 or q.unit in know.measures.get(able[0] if able else "", ())[:1]):
+            site = able[0]
+        return _value(site, q, know.measures[site][0] if q.unit in LENGTHS else q.unit) if site else None
     if q.kind in ("score", "grade") or q.unit == "{score}":
         scored = [s for s in named if "{score}" in know.measures[s]]
         if scored and (q.cue is None or q.kind == "score"):
@@ -40,13 +43,22 @@ def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, s
         return None
     for site in named:
         low, high = know.bare.get(site, (1.0, 0.0))
-        if low <= q.number <= high and not (q.weak and not where.named):  # type: ignore[union-attr]
+        if low <= q.number <= high and not (q.weak and not (where and where.named)):
             return _value(site, q, bare_unit(site, q.number, know))
     if not named and q.kind == "number" and q.number != int(q.number):
         for site in know.traits.get("by itself", ()):
             if bare_unit(site, q.number, know, strict=True):
                 return _value(site, q, bare_unit(site, q.number, know))
     return None
+
+
+def told_by(reading: StretchReading | None, able: Sequence[str], know: Knowledge, *, least: float = 0.15) -> str | None:
+    """The site among `able` whose value the second reader finds likeliest in the stretch."""
+    if reading is None:
+        return None
+    best = {r.site: max((o.probability for o in r.outcomes if o.measured), default=r.probability / 2) for r in reading.sites}
+    likely = [s for s in able if best.get(s, 0.0) >= least]
+    return max(likely, key=lambda s: best[s]) if likely else None
 
 
 NARROW = {"Cel": (35.0, 42.5), "[degF]": (95.0, 108.0)}
@@ -60,7 +72,8 @@ def bare_unit(site: str, number: float, know: Knowledge, *, strict: bool = False
     if told:
         ranges = NARROW if strict else WIDE
         return next((u for u in told if ranges[u][0] <= number <= ranges[u][1]), None)
-    return units[0] if len(units) == 1 else None
+    same = {u.split('/')[0] for u in units} if any('/' in u and not u.startswith('/') for u in units) else set(units)
+    return units[0] if len(same) == 1 else None
 
 
 def _value(site: str, q: Quantity, unit: str | None, *, scale: float | None = None) -> Said:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from dictate.exam.statements import Doubt
 from dictate.language.clauses import PLACES, Stretch
@@ -14,6 +15,9 @@ from dictate.language.polarity import Polarity, polarity
 from dictate.language.second_reader import StretchReading
 from dictate.language.values import Group, Place, Said, State
 from dictate.language.vocabulary import Term
+
+
+WEAK = "weak"  # note of a row whose words often mean something else
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,7 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
 def finding(scene: Scene, term: Term, group: Group, where: Place | None, state: State) -> list[Said]:
     """Statements of one finding. Its site is the one named, where it can stand there; else the one in force, else its home."""
     know = scene.know
-    row, sites, rule = choose(term, where, state, know)
+    row, sites, rule = choose(term, where, know)
     present = row.present is not False
     pol = scene.polarity(term)
     if pol.negated:
@@ -93,30 +97,38 @@ def finding(scene: Scene, term: Term, group: Group, where: Place | None, state: 
     return spread(said, where, sites, know)
 
 
-def choose(term: Term, where: Place | None, state: State, know: Knowledge):  # noqa: ANN201
-    """The row of a finding's words, the sites it stands at here, and how they were found."""
-    for row in term.rows:
-        if where and where.named:
-            fitting = [know.settled(s, row.finding) for s in where.sites if know.fits(row.finding, s)]
-            if row.site and not any(know.related(row.site, (s,)) for s in fitting):
-                fitting = []
+def choose(term: Term, where: Place | None, know: Knowledge) -> tuple[Any, tuple[str, ...], str]:
+    """The row of a finding's words, the sites it stands at here, and how they were found.
+
+    A site named with the words comes first, then the one the words tell by themselves, then the one in force, then the
+    finding's home. Words of a weak row mean the finding only at a site where it can stand, named or just spoken of.
+    """
+    strong = [row for row in term.rows if row.note != WEAK]
+    if where and where.named:
+        for row in term.rows:
+            fitting = fits(row, where, know)
             if fitting:
-                return row, tuple(dict.fromkeys(fitting)), "named"
-    for row in term.rows:
+                return row, fitting, "named"
+    for row in strong:
         if row.site:
             return row, (row.site,), "told by the words"
-    for row in term.rows:
-        if where and not where.named:
-            fitting = [know.settled(s, row.finding) for s in where.sites if know.fits(row.finding, s)]
-            if fitting:
-                return row, tuple(dict.fromkeys(fitting)), "in force"
-    for row in term.rows:
+    if where and not where.named:
+        for row in term.rows:
+            fitting = fits(row, where, know)
+            if fitting and (row in strong or row.finding in know.stands_at):
+                return row, fitting, "in force"
+    for row in strong:
         if row.finding in know.home:
             return row, (know.home[row.finding],), "home"
-    row = term.rows[0]
-    if where:
-        return row, where.sites, "does not usually stand there"
-    return row, (), "no place"
+    return term.rows[0], (), "no place"
+
+
+def fits(row: Any, where: Place, know: Knowledge) -> tuple[str, ...]:
+    """The sites of a place at which a finding can stand, settled by the table `site_findings`."""
+    if row.site and not any(know.related(row.site, (s,)) for s in where.sites):
+        return ()
+    sites = [know.settled(s, row.finding) for s in where.sites if know.fits(row.finding, s) and s not in know.measures]
+    return tuple(dict.fromkeys(sites))
 
 
 def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[Said]:
@@ -181,7 +193,7 @@ def not_examined(scene: Scene, term: Term, where: Place | None) -> tuple[Said, .
 
 def quantity(scene: Scene, term: Term, where: Place | None, state: State, out: list[Said]) -> list[Said]:
     """The statements with one quantity read: a value of its own, or the grade or size of a finding just said."""
-    value = measured(scene.marked, scene.know, term, where, state)
+    value = measured(scene.marked, scene.know, term, where, scene.reading)
     if value is not None:
         said = value.but(stretch=scene.number, first=scene.stretch.first, last=scene.stretch.last)
         return [*out, *spread(said, where if where and value.site in where.sites else Place((value.site,), where.side if where else None), (value.site,), scene.know)]
