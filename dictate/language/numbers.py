@@ -307,6 +307,8 @@ def _pieces(atoms: Sequence[_Atom], i: int, unit_after: bool) -> list[_Piece]:
 
 def _segment(atoms: Sequence[_Atom], unit_after: bool) -> list[tuple[int, _Piece]]:
     """The cheapest way of cutting a run into numbers: (first atom, piece) in order."""
+    if len(atoms) == 1 and atoms[0].kind in "DTYZN":
+        return [(0, _Piece(1, 1.0, atoms[0].value, "plain", ()))]
     size = len(atoms)
     best: list[tuple[float, _Piece | None]] = [(0.0, None)] * (size + 1)
     for i in range(size - 1, -1, -1):

@@ -12,7 +12,7 @@ from dataclasses import replace
 from dictate.language.numbers import number_words, tokens
 from dictate.language.phrases import Cue, Unit, cues, denominators, units, words_of
 from dictate.language.quantity import Comparator, Kind, Quantity
-from dictate.language.spoken_values import Talk, Value, talk, value_at
+from dictate.language.spoken_values import Talk, Value, opening_words, talk, value_at
 
 __all__ = ["Comparator", "Kind", "Quantity", "quantities"]
 
@@ -29,7 +29,8 @@ def quantities(text: str) -> tuple[Quantity, ...]:
     found: list[Quantity] = []
     at = floor = 0
     while at < len(words):
-        made = None if at in set_phrases else _quantity_at(said, at, floor)
+        starts = at in said.numbers or words[at].low in opening_words()
+        made = _quantity_at(said, at, floor) if starts and at not in set_phrases else None
         if made is None:
             at += 1
             continue
@@ -153,6 +154,8 @@ def _bounded(said: Talk, quantity: Quantity, last: int, floor: int) -> tuple[Qua
         end = after[0] >= len(said.words) or said.words[after[0]].kind == "punct"
         if end or after[0] - place > 1 or said.low(last) == "-":
             stop, comparator = after[0], after[1]  # type: ignore[assignment]
+    if (start, stop) == (first, last):
+        return replace(quantity, comparator=comparator) if comparator != quantity.comparator else quantity, stop
     begin, end_at = said.words[start].start, said.words[stop - 1].end
     widened = replace(quantity, comparator=comparator, text=said.text[begin:end_at], char_start=begin, char_end=end_at)
     return widened, stop

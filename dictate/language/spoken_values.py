@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
-from dictate.language.numbers import Number, Token, number_words, numbers
+from dictate.language.numbers import Number, Token, number_words, numbers, rows, tokens
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
 
 FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
@@ -54,6 +55,15 @@ def talk(text: str, words: Sequence[Token]) -> Talk:
         for piece in number.pieces[1:]:
             by_place.setdefault(piece.first, piece)
     return Talk(text, words, by_place)
+
+
+@cache
+def opening_words() -> frozenset[str]:
+    """Words other than numbers with which a quantity can begin ("half", "a", "second and a half", "II")."""
+    kinds = number_words()
+    openers = ("half", "quarter", "couple", "dozen", "article", "roman", "zero before a scale")
+    alone = {tokens(row["form"])[0].low for row in rows("units.csv") if row["article"]}
+    return frozenset(FRACTIONS) | alone | {word for kind in openers for word in kinds[kind]}
 
 
 def value_at(said: Talk, at: int) -> Value | None:
