@@ -72,6 +72,12 @@ LEXICON = Lexicon(
         limits("weight", "cat", "adult", 1.2, 16, "kg"),
         limits("weight", "cat", "kitten", 0.05, 4, "kg"),
     ),
+    measures=(tables.MeasureOf("weight", ("kg", "[lb_av]"), True, 0.05, 120, ""),),
+    species_facts=tuple(
+        tables.SpeciesFact(species, fact, value, "invented")
+        for species in ("dog", "cat")
+        for fact, value in (("grown from months", "12"), ("front digits", "5"))
+    ),
     rule_set="test",
 )
 

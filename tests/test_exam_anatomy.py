@@ -22,3 +22,10 @@ def test_tooth_that_the_species_lacks_is_doubted() -> None:
     assert settled(tooth, patient=PatientTold(species="dog"))[0].doubts == ()
     nowhere = Statement("teeth", None, "abnormal", "mass", qualifiers={"tooth": "199"})
     assert kinds(settled(nowhere)[0]) == ["not of this patient"]
+
+
+def test_digit_beyond_the_paw_is_doubted() -> None:
+    """Digit 6 is doubted, digit 1 (the dewclaw) is not."""
+    six, one = (Statement("elbow", "left", "abnormal", "mass", qualifiers={"digit": n}) for n in ("6", 1))
+    assert kinds(settled(six)[0]) == ["not of this patient"]
+    assert settled(one)[0].doubts == ()

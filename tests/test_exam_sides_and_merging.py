@@ -21,6 +21,12 @@ def test_side_of_an_unpaired_site_is_kept_as_a_qualifier() -> None:
     assert lump.qualifiers == {"location": "flank", "side": "left"}
 
 
+def test_both_sides_of_an_unpaired_site_that_is_normal_say_nothing_more() -> None:
+    """ "Both" on an unpaired site is kept with a finding and dropped with a plain normal."""
+    assert dict(settled(Statement("gait", "both"))[0].qualifiers) == {}
+    assert dict(settled(Statement("lips", "both", "abnormal", "mass"))[0].qualifiers) == {"side": "both"}
+
+
 def test_open_side_of_a_paired_site_is_doubted_once() -> None:
     """A side that the talk leaves open is null with one doubt that offers the sides."""
     (open_side,) = settled(Statement("elbow", None, "abnormal", "thickening"))

@@ -43,7 +43,9 @@ def test_missing_unit_is_doubted_with_the_units_that_fit() -> None:
     """A number without a unit is doubted; the choices are the units of this measure."""
     statement = checked("weight", 23.4, None, DOG)
     assert kinds(statement) == ["unit"]
-    assert statement.doubts[0].choices == ("23.4 kg",)
+    assert statement.doubts[0].choices == ("23.4 kg", "23.4 [lb_av]")
+    assert checked("weight", 14, None, CAT).doubts[0].choices == ("14 kg", "14 [lb_av]")
+    assert checked("weight", 20, None, CAT).doubts[0].choices == ("20 [lb_av]",)
 
 
 def test_unit_of_another_quantity_is_doubted() -> None:

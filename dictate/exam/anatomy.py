@@ -40,6 +40,13 @@ def _doubts(statement: Statement, context: Context) -> Iterator[Doubt]:
         if not tooth_exists(number, context):
             who = f"A {patient.species} has no" if patient.species else "Neither a dog nor a cat has a"
             yield Doubt(NOT_OF_PATIENT, f"{who} tooth {number}.", ("another tooth", "as said"))
+    most = context.fact(
+        "front digits"
+    )  # hind digits are counted as the front ones are, whether or not the first is there
+    for digit in re.findall(r"\d+", str(statement.qualifiers.get("digit", ""))):
+        if most is not None and not 1 <= int(digit) <= most:
+            message = f"There is no digit {digit}: digits are counted from 1 (dewclaw) to {most:g}."
+            yield Doubt(NOT_OF_PATIENT, message, ("another digit", "as said"))
 
 
 def tooth_exists(number: str, context: Context) -> bool:

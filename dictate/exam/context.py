@@ -52,6 +52,12 @@ class Context:
     def traits(self, site: str) -> frozenset[str]:
         return frozenset(row.trait for row in self.lexicon.site_traits if row.site == site)
 
+    def fact(self, name: str) -> float | None:
+        """A number of the species facts for the patient's species; the greatest of all where the species is unknown."""
+        species = self.patient.species
+        rows = [r for r in self.lexicon.species_facts if r.fact == name and species in (None, r.species)]
+        return max((float(r.value) for r in rows), default=None)
+
     def region(self, site: str) -> str:
         return self.sites[site].region if site in self.sites else ""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from dictate.exam.phrases import at, cautions, measured, name_of, quoted, told
+from dictate.exam.phrases import at, cautions, measured, name_of, quoted, sentence, told
 from dictate.exam.record import Doubt, Evidence, Observation, Record
 from dictate.lexicon.tables import Lexicon
 
@@ -55,7 +55,7 @@ def to_settle(record: Record) -> list[str]:
     lines: list[str] = []
     for number, (observations, doubt) in enumerate(_doubts(record), start=1):
         first = observations[0]
-        text = f"{name_of(observations)}: {told(first)}. {doubt.message}"
+        text = f"{name_of(observations)}: {told(first)}. {sentence(doubt.message)}"
         if doubt.choices:
             text += f" Choose: {' | '.join(doubt.choices)}."
         lines += item(f"{number:>2} {MARK} ", f"{text} Heard: {quoted(first.evidence)}")
@@ -63,7 +63,7 @@ def to_settle(record: Record) -> list[str]:
 
 
 def unplaced(record: Record) -> list[str]:
-    lines = [line for u in record.unplaced for line in item("   ", f"{quoted([u])}: {u.why}")]
+    lines = [line for u in record.unplaced for line in item("   ", f"{quoted([u])}: {sentence(u.why)}")]
     return titled(f"HEARD BUT NOT PLACED ({len(record.unplaced)})", lines)
 
 

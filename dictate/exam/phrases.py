@@ -77,6 +77,12 @@ def _plain(value: Any) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
+def sentence(text: str) -> str:
+    """`text` with a capital and a full stop."""
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) else ".")
+
+
 def at(seconds: float) -> str:
     """A time of the sound as minutes and seconds, 1:05."""
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"

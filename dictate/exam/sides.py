@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from dictate.exam.context import Context
+from dictate.exam.context import Context, is_plain_normal
 from dictate.exam.statements import Doubt, Statement
 
 MAY_STAY_OPEN = "open side"  # a trait of sites of which one may be meant, whichever it was
@@ -19,7 +19,11 @@ def settle_sides(statements: tuple[Statement, ...], context: Context) -> tuple[S
 
 def _settle(statement: Statement, context: Context) -> Iterator[Statement]:
     if not context.paired(statement.site):
-        if statement.side is not None:
+        if statement.side == "both" and is_plain_normal(
+            statement
+        ):  # "both" says nothing more of a site that has no sides
+            statement = replace(statement, side=None)
+        elif statement.side is not None:
             qualifiers = {**statement.qualifiers, "side": statement.side}
             statement = replace(statement, side=None, qualifiers=qualifiers)
         yield statement

@@ -7,8 +7,7 @@ from dictate.exam.statements import Measure
 from dictate.lexicon.tables import Range
 
 DAYS = {"d": 1.0, "wk": 7.0, "mo": 30.4375, "a": 365.25}  # UCUM: mo and a are the Julian month and year
-GROWN_DAYS = DAYS["a"]  # common practice, no source: a dog or cat is taken as grown at one year
-ANY_AGE = ("", "any", "all")
+ANY = ("", "any", "all")
 GROWN = ("adult", "senior")
 
 
@@ -28,11 +27,11 @@ def ranges_of(measure: str, context: Context) -> tuple[Range, ...]:
     rows = [r for r in context.lexicon.ranges if r.measure == measure]
     species = context.patient.species
     if species:
-        rows = [r for r in rows if r.species in ("", "any", "all", species)]
+        rows = [r for r in rows if r.species in (*ANY, species)]
     days = age_in_days(context.patient.age)
-    young = days is not None and days < GROWN_DAYS
-    if young:
-        return tuple(r for r in rows if r.life_stage in ANY_AGE or r.life_stage not in GROWN)
+    grown_from = context.fact("grown from months")
+    if days is not None and grown_from is not None and days < grown_from * DAYS["mo"]:
+        return tuple(r for r in rows if r.life_stage in ANY or r.life_stage not in GROWN)
     if days is None:
         return tuple(rows)
-    return tuple(r for r in rows if r.life_stage in ANY_AGE or r.life_stage in GROWN)
+    return tuple(r for r in rows if r.life_stage in ANY or r.life_stage in GROWN)
