@@ -48,11 +48,17 @@ def sentence_breaks(text: str, tokens: Sequence[Token]) -> set[int]:
     return breaks
 
 
-def cut(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tuple[Stretch, ...]:
+def cut(
+    text: str, tokens: Sequence[Token], terms: Sequence[Term], *, paired: frozenset[str] = frozenset(), begins: frozenset[int] = frozenset()
+) -> tuple[Stretch, ...]:
     """The stretches of `text`, in order, each with the terms that lie in it.
 
     A stretch ends at a mark, before a turn ("but", "although"), before "and" where a whole statement stands on both
     sides of it, and before a new place once a place has been named and something has been said of it.
+
+    Args:
+        paired: names of the sites that have sides: a side word behind a statement of one goes with that statement.
+        begins: characters at which a stretch begins whatever the words, for a text without marks.
     """
     inside = {i for t in terms for i in range(t.first + 1, t.last)}
     sentences = sentence_breaks(text, tokens)
@@ -87,7 +93,10 @@ def cut(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tuple[Stre
         elif token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1):
             close(i)
             mark = token.text
-        elif _new_place(tokens, terms, first, i):
+        elif token.start in begins:
+            close(i)
+            mark = ""
+        elif _new_place(tokens, terms, first, i, paired):
             close(i)
             mark = ""
     close(len(tokens))
@@ -121,7 +130,7 @@ def _starts_anew(tokens: Sequence[Token], terms: Sequence[Term], first: int) -> 
     return bool(places) and places[0].first <= content[0].first
 
 
-def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: int) -> bool:
+def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: int, paired: frozenset[str]) -> bool:
     """Whether token `at` opens a new place after a place and a statement, without a word of place before it."""
     here = [t for t in terms if t.first == at and t.kind in ("site_words", "sides")]
     if not here or at == first:
@@ -131,12 +140,20 @@ def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: i
     said = [t for t in before if t.kind in CONTENT]
     if not sites or not said or (here[0].kind == "sides" and not _site_follows(terms, at)):
         return False
-    if said[-1].last <= sites[0].first:  # "no wax in the ears": the place came last, the statement is complete
-        pass
+    if here[0].kind == "sides" and _lacks_side(before, sites, paired):
+        return False
     back = at - 1
     while back > first and (tokens[back].text in {"the", "his", "her", "a", "both", "that", "this", "its"}):
         back -= 1
     return tokens[back].text not in PLACES | JOINS | {"no", "not", "any"}
+
+
+def _lacks_side(before: Sequence[Term], sites: Sequence[Term], paired: frozenset[str]) -> bool:
+    """Whether the place spoken of has sides and none was told yet ("PLR intact OU menace reduced OD")."""
+    site = sites[-1]
+    if any(t.kind == "sides" for t in before) or site.plural or any(row.side or row.number == "plural" for row in site.rows):
+        return False
+    return any(row.site in paired for row in site.rows)
 
 
 def _site_follows(terms: Sequence[Term], at: int) -> bool:

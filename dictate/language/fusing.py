@@ -16,6 +16,9 @@ from dictate.language.carry import CARRIED
 from dictate.language.values import OPPOSITE, Said, State
 
 FROM_SECOND = "second reader"
+SIDES = ("left", "right", "both")
+SIDE_OVER = 0.65  # probability from which its side goes before one that only the grammar carried on
+SIDE_ALONE = 0.4  # and from which it fills an open one
 PROPOSE_FROM = 0.2  # probability from which a reading of the second reader is a statement to be weighed
 
 
@@ -53,9 +56,21 @@ def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
     )
 
 
+def sided(said: Said, site: SiteReading | None) -> Said:
+    """`said` with the second reader's side, where the words told none and it is surer than the grammar can be."""
+    if site is None or said.signals.get("told") or "told" not in said.signals:
+        return said
+    best = max(SIDES, key=lambda s: site.sides.get(s, 0.0))
+    p = site.sides.get(best, 0.0)
+    if best == said.side or p < (SIDE_OVER if said.side else SIDE_ALONE):
+        return said
+    return said.but(side=best, doubts=tuple(d for d in said.doubts if d.kind != "side"))
+
+
 def with_signals(said: Said, reading: StretchReading) -> Said:
     """`said` with what the second reader thinks of it."""
     site = next((r for r in reading.sites if r.site == said.site), None)
+    said = sided(said, site)
     p_out = 0.0
     if site:
         if said.value is not None:

@@ -86,7 +86,7 @@ def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Sy
     toothed = [_term("tooth", m, tokens) for m in teeth(text, species=species)]
     measured = [_term("quantity", q, tokens) for q in quantities(text)]
     terms = _settle(tokens, named, toothed, measured, context)
-    return Marked(text, tokens, terms, context, cut(text, tokens, terms), syntax or Syntax())
+    return Marked(text, tokens, terms, context, cut(text, tokens, terms, paired=words.know.paired), syntax or Syntax())
 
 
 def _term(kind: str, found: Quantity | ToothMention, tokens: tuple[Token, ...]) -> Term:

@@ -108,6 +108,7 @@ def told_side(sides: Sequence[Term], state: State) -> str | None:
 def place(group: Group, state: State, limb: str | None, know: Knowledge, findings: Sequence[str] = ()) -> Place | None:
     """The place of a group: named in it, or the one in force; None where there is neither."""
     side = told_side(group.sides, state)
+    told = side is not None
     if not group.places:
         if not state.topics:
             return None
@@ -115,18 +116,18 @@ def place(group: Group, state: State, limb: str | None, know: Knowledge, finding
             side = state.side
         if side is None and state.plural:
             side = "both"
-        return Place(state.topics, side, named=False, plural=state.plural)
+        return Place(state.topics, side, named=False, plural=state.plural, told=told)
     sites: list[str] = []
     plural = False
     for term in group.places:
         for row in term.rows:
             if row.side and side is None:
-                side = row.side
+                side, told = row.side, True
         plural = plural or _plural(term)
         sites += [s for s in sites_of(term, limb, know, findings) if s not in sites]
     if side is None:
         side = _side_in_force(sites[0], plural, state, know)
-    return Place(tuple(sites), side, open_side=side is None, plural=plural)
+    return Place(tuple(sites), side, open_side=side is None, plural=plural, told=told)
 
 
 def _side_in_force(site: str, plural: bool, state: State, know: Knowledge) -> str | None:

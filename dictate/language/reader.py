@@ -159,7 +159,7 @@ def join_waiting(where: Place, state: State, know: Knowledge) -> Place:
     joined = [w for w in state.waiting if not any(know.within(s, t) for s in where.sites for t in w.sites)]
     sites = tuple(dict.fromkeys(s for w in (*joined, where) for s in w.sites))
     side = where.side or next((w.side for w in joined if w.side), None)
-    return Place(sites, side, open_side=side is None, plural=where.plural)
+    return Place(sites, side, open_side=side is None, plural=where.plural, told=where.told)
 
 
 def mend_side(scene: Scene, group: Group, state: State) -> State | None:

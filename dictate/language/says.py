@@ -62,7 +62,8 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
             out.append(said.but(site=site, side=None, qualifiers={**said.qualifiers, **extra}))
             continue
         side = where.side if where else None
-        one = said.but(site=site, side=side)
+        told = 1.0 if where and where.told else 0.0
+        one = said.but(site=site, side=side, signals={**said.signals, "told": told})
         out.append(one if side else one.doubted(Doubt("side", "which side was meant?", ("left", "right", "both"))))
     return out
 
@@ -152,7 +153,7 @@ def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[
     else:
         return []
     if not (where and where.named) and rule == "normal: told by the words":
-        where = Place(sites, where.side if where and where.side and know.related(sites[0], where.sites) else "both")
+        where = Place(sites, where.side if where and where.side and know.related(sites[0], where.sites) else "both", told=where.told if where else False)
     pol = scene.polarity(term)
     said = Said(
         site=sites[0],

@@ -48,13 +48,15 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Sites named together, with the side said of them. `named` is False for sites that are only meant ("it's clean")."""
+    """Sites named together, with the side said of them. `named` is False for sites that are only meant ("it's clean"),
+    `told` is True where the side was said in the same words."""
 
     sites: tuple[str, ...]
     side: str | None = None
     open_side: bool = False
     named: bool = True
     plural: bool = False
+    told: bool = False
 
 
 @dataclass(frozen=True, slots=True)
