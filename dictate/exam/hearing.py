@@ -6,7 +6,6 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import lru_cache
 
 from dictate.exam.context import Context
 from dictate.exam.statements import Doubt, Statement
@@ -51,18 +50,22 @@ def doubt_unsure_words(statements: tuple[Statement, ...], context: Context) -> t
     if not context.transcript.words:
         return statements
     hearing = Hearing(context.transcript.words)
-    bearing = bearing_words(context.lexicon)
-    return tuple(_doubted(s, hearing, bearing, context.settings.heard_below) for s in statements)
+    return tuple(_doubted(statement, hearing, context) for statement in statements)
 
 
-def _doubted(statement: Statement, hearing: Hearing, bearing: frozenset[str], below: float) -> Statement:
-    heard = [w for e in statement.evidence for w in hearing.between(e.char_start, e.char_end)]
-    unsure = [w for w in heard if w.probability < below and bearing & set(bare_words(w.text))]
+def _doubted(statement: Statement, hearing: Hearing, context: Context) -> Statement:
+    below = context.settings.heard_below
+    heard = dict.fromkeys(w for e in statement.evidence for w in hearing.between(e.char_start, e.char_end))
+    low = [w for w in heard if w.probability < below]
+    if not low:
+        return statement
+    bearing = bearing_words(context.lexicon, statement.site, statement.finding)
+    unsure = [w for w in low if bearing & set(bare_words(w.text))]
     if not unsure:
         return statement
     names = ", ".join(dict.fromkeys(f"“{w.text.strip('.,;:?!')}”" for w in unsure))
     readings = tuple(dict.fromkeys(r.text for w in unsure for r in w.readings))
-    doubt = Doubt(LOW_PROBABILITY, f"Heard with low probability: {names}.", ("as heard", *readings))
+    doubt = Doubt(LOW_PROBABILITY, f"Heard with low probability: {names}.", ("as heard", *readings, "something else"))
     return replace(statement, doubts=(*statement.doubts, doubt))
 
 
@@ -71,17 +74,17 @@ def bare_words(text: str) -> list[str]:
     return re.findall(r"[a-z0-9]+(?:'[a-z]+)?", text.lower())
 
 
-@lru_cache(maxsize=4)
-def _bearing(phrases: tuple[str, ...]) -> frozenset[str]:
+def bearing_words(lexicon: Lexicon, site: str, finding: str | None) -> frozenset[str]:
+    """The single words by which this site, this finding, a side or an absence is told."""
+    own = _parts(tuple(row.words for row in lexicon.site_words if row.site == site))
+    found = _parts(tuple(row.words for row in lexicon.finding_words if row.finding == finding))
+    return own | found | _parts(tuple(row.words for table in (lexicon.sides, lexicon.negation) for row in table))
+
+
+def _parts(phrases: tuple[str, ...]) -> frozenset[str]:
     whole: set[str] = set()
     parts: set[str] = set()
     for phrase in phrases:
         words = bare_words(phrase)
         (whole if len(words) == 1 else parts).update(words)
     return frozenset(whole | {w for w in parts if len(w) >= SHORTEST_PART})
-
-
-def bearing_words(lexicon: Lexicon) -> frozenset[str]:
-    """The single words by which a site, a side, a finding or its absence is told."""
-    tables = (lexicon.site_words, lexicon.finding_words, lexicon.sides, lexicon.negation)
-    return _bearing(tuple(row.words for table in tables for row in table))
