@@ -161,6 +161,22 @@ def test_pinned_sums_are_of_the_installed_packages():
             assert digest.hexdigest() == f.sha256, f.name
 
 
+def test_hint_comes_from_the_lexicon_and_faults_are_named(tmp_path):
+    """The shipped list gives one line of its words in their order; a file of another shape is refused by name."""
+    from dictate.speech.context import hint_words, named
+
+    table = tmp_path / "heard_words.toml"
+    assert hint_words(table) == "" and named("") == "none"
+    table.write_text('introduction = "Exam:"\nwords = ["cornea", "third eyelid"]\n')
+    assert hint_words(table) == "Exam: cornea, third eyelid."
+    for bad in ("words = 3", "words = [1]", "words = ["):
+        table.write_text(bad)
+        with pytest.raises(InputError, match=r"heard_words\.toml"):
+            hint_words(table)
+    assert 10 < len(hint_words().split(",")) < 70
+    assert named(hint_words()) != named(hint_words() + ", ear")
+
+
 def test_settings_out_of_range_are_named(tmp_path):
     """A setting that cannot be followed is refused before any model is loaded."""
     import numpy as np

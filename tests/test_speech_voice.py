@@ -8,7 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dictate.sound import RATE, sound_of
-from dictate.speech.listen import _in_order, _moved, _wordless
+from dictate.speech import SpeechSettings
+from dictate.speech.listen import _heard, _in_order, _moved, _wordless
+from dictate.speech.recogniser import Heard
 from dictate.speech.voice import Stretch, chunks, gain_for, original_time, passages, silences
 from dictate.speech.words import Unheard, Word
 
@@ -109,3 +111,29 @@ def test_quiet_sound_is_raised_and_loud_sound_left_alone():
     assert gain_for(sound_of(0.5 * tone)) == 1.0
     assert 5 < gain_for(sound_of(0.01 * tone)) < 10
     assert gain_for(sound_of(0.0001 * tone)) == 32.0
+
+
+class Scripted:
+    """A recogniser that gives words by a script: `hinted` with a hint, `plain` without."""
+
+    def __init__(self, hinted, plain):
+        self.hinted, self.plain, self.calls = hinted, plain, 0
+
+    def hear(self, _samples, settings):
+        self.calls += 1
+        return self.hinted if settings.hotwords else self.plain
+
+
+def test_hint_that_drops_speech_is_left_off():
+    """Where the hint leaves seconds of speech without words, the chunk is heard again without it and the fuller result
+    kept; where it does not, it is heard once."""
+    full = Heard(tuple(Word(f"w{i}", i * 1.0, i + 0.9, 0.9) for i in range(10)), 1.0, -0.2, 0.0)
+    half = Heard(full.words[:4], 1.0, -0.2, 0.0)
+    row, samples = (Stretch(5, 15),), np.zeros(RATE * 10, dtype=np.float32)
+    hinted = SpeechSettings(hotwords="cornea")
+    for first, second, calls, words in ((half, full, 2, 10), (full, half, 1, 10), (half, half, 2, 4)):
+        scripted = Scripted((first,), (second,))
+        assert len(_heard(scripted, samples, row, hinted).words) == words
+        assert scripted.calls == calls
+    scripted = Scripted((full,), (half,))
+    assert len(_heard(scripted, samples, row, SpeechSettings(hotwords="")).words) == 4 and scripted.calls == 1

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from dictate.errors import InputError
 from dictate.sound.sound import Sound, decode, file_hash
 from dictate.speech.cache import cache_file, keep_transcript, kept_transcript
-from dictate.speech.guard import kept
+from dictate.speech.context import hint_words, named
+from dictate.speech.guard import Kept, kept
 from dictate.speech.models import model_folder
 from dictate.speech.recogniser import Recogniser, loaded
 from dictate.speech.settings import SpeechSettings
@@ -52,6 +53,7 @@ def transcribe(
     """
     settings = settings or SpeechSettings()
     _check(settings)
+    settings = _with_hint(settings)
     told = _rising(progress)
     source_hash = file_hash(path)
     if Path(path).stat().st_size == 0:
@@ -79,8 +81,13 @@ def transcribe_sound(
     """
     settings = settings or SpeechSettings()
     _check(settings)
+    settings = _with_hint(settings)
     recogniser, effective = _ready(settings)
     return _recognised(sound, settings, recogniser, effective, _rising(progress))
+
+
+def _with_hint(settings: SpeechSettings) -> SpeechSettings:
+    return settings if settings.hotwords is not None else replace(settings, hotwords=hint_words())
 
 
 def _check(settings: SpeechSettings) -> None:
@@ -93,7 +100,7 @@ def _check(settings: SpeechSettings) -> None:
 
 
 def _ready(settings: SpeechSettings) -> tuple[Recogniser, dict[str, str]]:
-    """The loaded recogniser, and everything that decides about the words, by name."""
+    """The loaded recogniser, and everything that decides about the words, by name. The hint is filled in already."""
     model = model_folder(settings)
     recogniser = loaded(model.folder, settings.device, settings.precision, settings.threads)
     if settings.language != "en" and not recogniser.model.model.is_multilingual:
@@ -109,8 +116,8 @@ def _ready(settings: SpeechSettings) -> tuple[Recogniser, dict[str, str]]:
         "beam": str(settings.beam),
         "chunk_seconds": f"{settings.chunk_seconds:g}",
         "speech_threshold": f"{settings.speech_threshold:g}",
-        "prompt": settings.prompt,
-        "hotwords": settings.hotwords,
+        "prompt": named(settings.prompt),
+        "hotwords": named(settings.hotwords or ""),
         "recogniser": recogniser.versions,
         "rules": RULES,
     }
@@ -130,7 +137,7 @@ def _recognised(
         samples = _samples(sound, row, gain)
         if i == 0 and (strange := _strange(recogniser.languages(samples), settings.language)):
             note = replace(note, warnings=(*note.warnings, strange))
-        result = kept(recogniser.hear(samples, settings))
+        result = _heard(recogniser, samples, row, settings)
         words.extend(_moved(word, row) for word in result.words)
         unheard.extend(
             replace(u, start=round(original_time(row, u.start), 2), end=round(original_time(row, u.end), 2))
@@ -147,6 +154,25 @@ def _recognised(
         effective,
         tuple(sorted(unheard, key=lambda u: (u.start, u.end))),
     )
+
+
+def _heard(
+    recogniser: Recogniser, samples: NDArray[np.float32], row: tuple[Stretch, ...], settings: SpeechSettings
+) -> Kept:
+    """What is heard in a chunk; heard again without the hint where that left speech without words, and the fuller of
+    the two kept: a hint makes rare words come out right, and now and then makes the recogniser skip a sentence."""
+    first = kept(recogniser.hear(samples, settings))
+    silent = _wordless_seconds(first, row)
+    if not silent or not (settings.hotwords or settings.prompt):
+        return first
+    second = kept(recogniser.hear(samples, replace(settings, hotwords="", prompt="")))
+    return second if _wordless_seconds(second, row) < silent - 0.5 else first
+
+
+def _wordless_seconds(result: Kept, row: tuple[Stretch, ...]) -> float:
+    """Seconds of speech in a chunk that have no word; times in the chunk."""
+    whole = (Stretch(0.0, sum(s.length for s in row)),)
+    return sum(u.end - u.start for u in _wordless(whole, result.words, list(result.dropped)))
 
 
 def _strange(languages: dict[str, float], wanted: str) -> str:
