@@ -95,7 +95,7 @@ def cut(
             mark = token.text
         elif token.start in begins:
             close(i)
-            mark = ""
+            sentence, mark = sentence + _opens_sentence(tokens, terms, i, begins), ""
         elif _new_place(tokens, terms, first, i, paired):
             close(i)
             mark = ""
@@ -146,6 +146,12 @@ def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: i
     while back > first and (tokens[back].text in {"the", "his", "her", "a", "both", "that", "this", "its"}):
         back -= 1
     return tokens[back].text not in PLACES | JOINS | {"no", "not", "any"}
+
+
+def _opens_sentence(tokens: Sequence[Token], terms: Sequence[Term], first: int, begins: frozenset[int]) -> bool:
+    """In a text without marks: whether the stretch that begins here opens a sentence, as one with a place or a subject does."""
+    last = next((i for i in range(first + 1, len(tokens)) if tokens[i].start in begins), len(tokens))
+    return tokens[first].text in SUBJECTS or any(t.kind == "site_words" for t in _within(terms, first, last))
 
 
 def _lacks_side(before: Sequence[Term], sites: Sequence[Term], paired: frozenset[str]) -> bool:

@@ -44,7 +44,31 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
             if carried and any(s.site == site.site for s in carried):
                 continue
             out += _proposed(scene, site, outcome, state, tooth_numbers)
-    return tuple(out)
+    return tuple(s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
+
+
+def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
+    """What the lexicon's words in the stretch, and just before it, have to do with a statement."""
+    marked, stretch, know = scene.marked, scene.stretch, scene.know
+    rows = [row for t in stretch.of("finding_words") for row in t.rows]
+    earlier = marked.stretches[scene.number - 1].of("finding_words") if scene.number else ()
+    sites = {row.site for t in stretch.of("site_words") for row in t.rows}
+    finding = 0.0
+    if said.finding:
+        finding = 1.0 if any(r.finding == said.finding for r in rows) else 0.0
+        if not finding and any(r.finding == said.finding for t in earlier for r in t.rows):
+            finding = 0.5
+    reading = scene.reading
+    best = max((o.probability for r in reading.sites for o in r.outcomes if not o.measured), default=0.0) if reading else 0.0
+    return {
+        "finding_word": finding,
+        "site_word": 1.0 if said.site in sites else 0.5 if said.site in state.topics else 0.0,
+        "normal_word": 1.0 if stretch.of("normal_words") else 0.0,
+        "denied": 1.0 if any(row.kind in ("before", "after") for c in marked.cues_in(stretch, "negation") for row in c.rows) else 0.0,
+        "usual": 1.0 if said.finding is None or know.fits(said.finding, said.site) else 0.0,
+        "tokens": float(stretch.last - stretch.first),
+        "best": best,
+    }
 
 
 def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:

@@ -78,7 +78,7 @@ def _build(lexicon: Lexicon) -> Vocabulary:
     return Vocabulary(lexicon, content, context, spelling, knowledge(lexicon), patient_tree(lexicon, spelling), known)
 
 
-def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Syntax | None = None) -> Marked:
+def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Syntax | None = None, begins: frozenset[int] = frozenset()) -> Marked:
     """Tokens, terms, quantities, teeth and stretches of `text`."""
     tokens = tokenize(text, words.spelling)
     named = words.content.find(tokens)
@@ -86,7 +86,7 @@ def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Sy
     toothed = [_term("tooth", m, tokens) for m in teeth(text, species=species)]
     measured = [_term("quantity", q, tokens) for q in quantities(text)]
     terms = _settle(tokens, named, toothed, measured, context)
-    return Marked(text, tokens, terms, context, cut(text, tokens, terms, paired=words.know.paired), syntax or Syntax())
+    return Marked(text, tokens, terms, context, cut(text, tokens, terms, paired=words.know.paired, begins=begins), syntax or Syntax())
 
 
 def _term(kind: str, found: Quantity | ToothMention, tokens: tuple[Token, ...]) -> Term:

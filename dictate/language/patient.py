@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from dictate.exam.statements import EncounterTold, Measure, PatientTold
+from dictate.language.naming import name
 from dictate.language.quantities import Quantity, quantities
 from dictate.language.tokens import Token, tokenize
 from dictate.language.vocabulary import PhraseTree, Term
@@ -15,13 +16,6 @@ from dictate.lexicon import Lexicon
 OPENING = 70  # tokens in which a patient is usually introduced
 AGE_UNITS = ("a", "mo", "wk", "d")
 MALE, FEMALE = frozenset("he him his himself".split()), frozenset("she her hers herself".split())
-CAPITALISED = re.compile(r"[A-Z][\w'’-]*")
-NOT_A_NAME_AFTER = frozenset("mr mrs ms miss dr doctor nurse mister".split())
-INTRODUCERS = (
-    ("this", "is"), ("here", "is"), ("meet",), ("it", "is"), ("dictating", "on"), ("recording", "for"), ("chart", "for"),
-    ("exam", "for"), ("patient",), ("named",), ("called",), ("hello",), ("hi",), ("hey",), ("well",), ("day",), ("come", "here"),
-    ("morning",), ("evening",), ("on", "you", "come"), ("for",), ("on",),
-)
 
 
 def patient_tree(lexicon: Lexicon, spelling: dict[str, str]) -> PhraseTree:
@@ -76,33 +70,47 @@ def sex_of_pronouns(tokens: Sequence[Token]) -> str | None:
 
 
 def age(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> Measure | None:
-    """The patient's age: a time in years, months or weeks near the introduction, or a bare number in its list of traits."""
+    """The patient's age: the time or bare number of the opening that is likeliest one."""
     limit = tokens[min(OPENING, len(tokens)) - 1].end if tokens else 0
-    found = [q for q in quantities(text[: limit + 40]) if q.char_start < limit]
-    for q in found:
-        if q.unit in AGE_UNITS and _tells_age(text, q, terms):
-            return Measure(q.number, q.unit)
-    for q in found:
-        if q.unit is None and q.kind == "number" and 0 < q.number <= 25 and q.number == int(q.number) and _alone(text, q) and _near(q, terms, text):
-            return Measure(q.number, "a")
-    return None
+    best, told = 1.0, None
+    for q in quantities(text[: limit + 40]):
+        if q.char_start >= limit:
+            break
+        likely = _likely_age(text, q, terms)
+        if likely > best:
+            best, told = likely, Measure(q.number, q.unit or "a")
+    return told
 
 
-def _tells_age(text: str, q: Quantity, terms: Sequence[Term]) -> bool:
-    after = text[q.char_end : q.char_end + 14].lower()
-    before = text[max(0, q.char_start - 12) : q.char_start].lower()
-    if re.match(r"[\s-]*old\b", after) or re.search(r"\b(aged?|est\.?|about)\s$", before):
-        return True
-    if re.match(r"\s*(ago|later|since|back)\b", after) or re.search(r"\b(for|in|every|past|last|next)\s(about\s)?$", before):
+def _likely_age(text: str, q: Quantity, terms: Sequence[Term]) -> float:
+    """How likely a quantity is the age; above 1 it is taken for one."""
+    after = text[q.char_end : q.char_end + 16].lower()
+    before = text[max(0, q.char_start - 14) : q.char_start].lower()
+    near = 0.7 if _near(q, terms, text) else 0.0
+    early = -0.004 * text.count(" ", 0, q.char_start)
+    if q.unit in AGE_UNITS:
+        likely = 0.9 + near + early - (0.5 if q.unit == "d" else 0.0)
+        likely += 2.0 if re.match(r"[\s-]*(of age|old)\b", after) else 0.0
+        likely += 0.5 if re.search(r"\b(aged?|est\.?|estimated|about)\s$", before) else 0.0
+        elsewhere = re.match(r"[\s,]*(ago|later|since|back|now|post|after|before|off|on)\b", after)
+        return likely - (1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at)\s(about\s)?$", before) else 0.0)
+    if q.unit is not None or q.kind != "number" or not 0 < q.number <= 25 or q.number * 2 % 1:
+        return 0.0
+    ends = re.match(r"\s*(?:[,.;?!]|ish\b|-ish\b|or so\b|or thereabouts|,? and\b|now\b|at a guess|by the|if\b|$)", text[q.char_end :])
+    begins = re.search(r"(?:[,.:;!?]\s*|\bis\s|\bof\s|['’]s\s|\band\s|\bonly\s|\babout\s|\best\.?\s|\bestimated\s|^)$", text[: q.char_start])
+    if not (ends and begins) and not _beside(q, terms, text):
+        return 0.0
+    told = 0.6 if re.search(r"(he|she|it|\bis|\bnow|est|estimated|about)(['’]s)?\s(only\s|about\s)?$", before) else 0.0
+    return 0.55 + near + told + early
+
+
+def _beside(q: Quantity, terms: Sequence[Term], text: str) -> bool:
+    """In a text without marks: whether words of breed, sex or neutering stand right before and after, or on one side twice."""
+    if "," in text[:400]:
         return False
-    return _near(q, terms, text) or q.char_start < 60
-
-
-def _alone(text: str, q: Quantity) -> bool:
-    """Whether a number is a part of a list by itself (", nine, spayed")."""
-    return bool(re.match(r"\s*(?:[,.;?]|or so|or thereabouts|,? (?:and|is)\b|$)", text[q.char_end :])) and bool(
-        re.search(r"(?:[,.:;]|\bis|\bof|'s|\band)\s*$", text[: q.char_start])
-    )
+    after = [t for t in terms if 0 <= t.start - q.char_end <= 2]
+    before = [t for t in terms if 0 <= q.char_start - t.end <= 2]
+    return bool(after or before)
 
 
 def _near(q: Quantity, terms: Sequence[Term], text: str) -> bool:
@@ -110,64 +118,3 @@ def _near(q: Quantity, terms: Sequence[Term], text: str) -> bool:
     low, high = max(text.rfind(".", 0, q.char_start), text.rfind("\n", 0, q.char_start)), text.find(".", q.char_end)
     high = high if high >= 0 else len(text)
     return any(low <= t.start <= high and abs(t.start - q.char_start) < 90 for t in terms)
-
-
-def name(text: str, tokens: Sequence[Token], terms: Sequence[Term], known: frozenset[str]) -> str | None:
-    """The likeliest name: a capitalised word of the opening that is no other known word, best where it is introduced,
-    stands beside words of breed, age or sex, or comes again."""
-    covered = {i for t in terms if t.kind == "breeds" for i in range(t.first, t.last)}
-    capital = [
-        i for i, t in enumerate(tokens[:OPENING]) if CAPITALISED.fullmatch(text[t.start : t.end]) and i not in covered and t.starts_piece
-    ]
-    scores: dict[int, float] = {}
-    for i in capital:
-        word = tokens[i].text
-        if len(word) < 2 or (word in known and i not in _introduced(tokens, i)) or word in NOT_NAMES:
-            continue
-        opens = i == 0 or tokens[i - 1].text in ".?!\n…"
-        score = 1.0 - 0.012 * i
-        score += -0.6 if opens and _following(tokens, i) != "," else 0.3
-        if _introduced(tokens, i):
-            score += 1.0
-        if any(t.first - i in range(1, 8) for t in terms):
-            score += 0.7
-        if i and tokens[i - 1].text in NOT_A_NAME_AFTER:
-            score -= 1.5
-        score += 0.15 * min(4, sum(t.text == word and text[t.start].isupper() for t in tokens) - 1)
-        scores[i] = score
-    if not scores:
-        return _first_word(text, tokens, terms, known)
-    best = max(scores, key=scores.__getitem__)
-    last = best
-    while last + 1 in scores and text[tokens[last].end : tokens[last + 1].start] == " ":
-        last += 1
-    return text[tokens[best].start : tokens[last].end].removesuffix("'s").removesuffix("’s")
-
-
-NOT_NAMES = frozenset("i okay ok right so well and the this no yes monday tuesday wednesday thursday friday saturday sunday january february march april may june july august september october november december christmas easter".split())
-
-
-def _following(tokens: Sequence[Token], i: int) -> str:
-    return tokens[i + 1].text if i + 1 < len(tokens) else ""
-
-
-def _introduced(tokens: Sequence[Token], i: int) -> tuple[int, ...]:
-    back = i
-    while back and tokens[back - 1].text in (",", "wee", "old", "little", "dear", "our", "lovely", "poor"):
-        back -= 1
-    for words in INTRODUCERS:
-        if tuple(t.text for t in tokens[max(0, back - len(words)) : back]) == words:
-            return (i,)
-    return ()
-
-
-def _first_word(text: str, tokens: Sequence[Token], terms: Sequence[Term], known: frozenset[str]) -> str | None:
-    """The name in a text without capitals: the word introduced, or the first word before the patient's traits."""
-    if any(c.isupper() for c in text):
-        return None
-    for i in range(min(OPENING, len(tokens))):
-        if i and _introduced(tokens, i) and tokens[i].text not in known and any(t.first - i in range(1, 8) for t in terms):
-            return tokens[i].text
-    if tokens and any(t.first in range(1, 6) for t in terms) and tokens[0].text not in NOT_NAMES:
-        return tokens[0].text
-    return None

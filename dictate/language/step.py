@@ -19,7 +19,7 @@ from dictate.speech.words import Transcript
 def candidates(text: str, words: Vocabulary) -> tuple[Said, ...]:
     """All statements that either reader proposes, unweighed, with their signals."""
     patient, _ = patient_told(text, words.patients, words.spelling, words.known)
-    marked = mark(text, words, species=patient.species)
+    marked = mark(text, words, species=patient.species, begins=begins(text))
     said, _ = read_stretches(marked, roles(marked), words.know, second_readings(marked))
     return said
 
@@ -33,7 +33,7 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
     """
     words = vocabulary(lexicon or load())
     patient, encounter = patient_told(transcript.text, words.patients, words.spelling, words.known)
-    marked = mark(transcript.text, words, species=patient.species)
+    marked = mark(transcript.text, words, species=patient.species, begins=begins(transcript.text))
     told = roles(marked)
     readings = second_readings(marked)
     said, steps = read_stretches(marked, told, words.know, readings)
@@ -50,6 +50,17 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
 @lru_cache(maxsize=1)
 def second_reader() -> SecondReader:
     return load_second_reader()
+
+
+WORDS_A_MARK = 25  # a text with fewer marks than one in so many words is taken to have none
+
+
+def begins(text: str) -> frozenset[int]:
+    """Characters at which stretches begin, told by the second reader, for a text without marks; empty for one with them."""
+    marks = sum(text.count(m) for m in ".,;:?!")
+    if marks * WORDS_A_MARK >= len(text.split()):
+        return frozenset()
+    return frozenset(r.char_start for r in second_reader().read(text))
 
 
 def second_readings(marked: Marked) -> tuple[StretchReading | None, ...]:
@@ -126,7 +137,7 @@ def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
     """For every stretch: its role, its terms, the rules that fired, and what it became, one block of lines each."""
     words = vocabulary(lexicon or load())
     patient, _ = patient_told(transcript.text, words.patients, words.spelling, words.known)
-    marked = mark(transcript.text, words, species=patient.species)
+    marked = mark(transcript.text, words, species=patient.species, begins=begins(transcript.text))
     told = roles(marked)
     readings = second_readings(marked)
     _, steps = read_stretches(marked, told, words.know, readings)

@@ -89,6 +89,20 @@ def features(said: Said) -> list[float]:
         1.0 if said.side == "both" else 0.0,
         1.0 if not said.present else 0.0,
         1.0 if said.status == "abnormal" and not said.finding else 0.0,
+        1.0 if said.status == "not_examined" else 0.0,
+        g.get("finding_word", 0.0),
+        g.get("site_word", 0.0),
+        g.get("normal_word", 0.0) if said.finding is None else 0.0,
+        g.get("normal_word", 0.0) if said.finding else 0.0,
+        g.get("denied", 0.0) if said.finding and not said.present else 0.0,
+        g.get("denied", 0.0) if said.present else 0.0,
+        g.get("usual", 1.0),
+        math.log1p(g.get("tokens", 3.0)),
+        logit(g.get("best", 0.0)) - out,
+        math.log1p(g.get("many", 1.0)),
+        g.get("told", 0.0),
+        (1.0 - g.get("finding_word", 0.0)) * second if said.finding else 0.0,
+        second * g.get("site_word", 0.0),
     ]
 
 
