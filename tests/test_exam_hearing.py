@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from dictate.exam.context import ExamSettings
 from dictate.exam.hearing import Hearing
+from dictate.exam.statements import Doubt, Measure
 
 TEXT = "So the left elbow is rather thick today"
 
@@ -19,16 +20,42 @@ def thick(unsure: dict[str, float], **more: float) -> list[str]:
 
 
 def test_unsure_word_that_counts_is_doubted() -> None:
-    """A side, site or finding heard with low probability is doubted; a filler word is not."""
+    """A side, site or finding heard with low probability is doubted; a function word is not."""
     assert thick({"left": 0.1}) == ["heard with low probability"]
-    assert thick({"rather": 0.1, "is": 0.1}) == []
+    assert thick({"rather": 0.1, "is": 0.01}) == []
     assert thick({}) == []
 
 
-def test_threshold_is_a_setting() -> None:
-    """The probability below which a word is doubted can be set."""
+def test_thresholds_are_settings() -> None:
+    """The probabilities below which words are doubted can be set, for words of the lexicon and for strange ones."""
     assert thick({"elbow": 0.5}) == []
     assert thick({"elbow": 0.5}, heard_below=0.6) == ["heard with low probability"]
+    assert strange(0.45) == ["heard with low probability"]
+    assert strange(0.45, strange_below=0.4) == []
+
+
+def strange(probability: float, **more: float) -> list[str]:
+    text = "left elbow grumtious"
+    statement = said(text, text, "elbow", "left", status="abnormal", finding="thickening")
+    transcript = spoken(text, unsure={"grumtious": probability})
+    return kinds(settled(statement, transcript=transcript, settings=ExamSettings(**more))[0])  # type: ignore[arg-type]
+
+
+def test_numeral_under_a_value_is_doubted() -> None:
+    """A numeral heard unsurely is doubted where the observation is a value."""
+    text = "weight is 23.4 kilos"
+    statement = said(text, text, "weight", value=Measure(23.4, "kg"))
+    transcript = spoken(text, unsure={"234": 0.4})
+    assert kinds(settled(statement, transcript=transcript)[0]) == ["heard with low probability"]
+
+
+def test_reading_that_is_doubted_as_a_whole_is_not_doubted_twice() -> None:
+    """A statement already doubted as a whole gets no second doubt; one with an open side does."""
+    transcript = spoken(TEXT, unsure={"elbow": 0.1})
+    whole = said(TEXT, "elbow is rather thick", "elbow", "left", doubts=(Doubt("reading", "May be teaching."),))
+    no_side = said(TEXT, "elbow is rather thick", "elbow")
+    assert kinds(settled(whole, transcript=transcript)[0]) == ["reading"]
+    assert kinds(settled(no_side, transcript=transcript)[0]) == ["side", "heard with low probability"]
 
 
 def test_doubt_names_the_word() -> None:

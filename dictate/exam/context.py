@@ -9,6 +9,7 @@ from functools import cached_property
 from dictate.exam.statements import PatientTold, Statement
 from dictate.lexicon.tables import Lexicon, Site
 from dictate.speech.words import Transcript
+from dictate.usual_words import usual_words
 
 # Qualifiers that say where on a site, or on which of several like parts: two statements about different places neither
 # merge nor contradict each other.
@@ -19,18 +20,24 @@ PLACE = ("tooth", "digit", "limb", "number", "side")
 class ExamSettings:
     """Thresholds of the exam step.
 
-    heard_below: a word on which a reading hangs is doubted when the recogniser gave it less than this probability
-        (0 to 1).
+    heard_below: a word by which the site, the side, the finding or an absence is told is doubted when the recogniser
+        gave it less than this probability (0 to 1).
+    strange_below: the same for words in the evidence that are neither function words nor in the lexicon, and numerals.
     regions_between: a plain normal and an abnormal finding of one site contradict each other only when the talk came
         back to it: at least so many other regions of the body were spoken of between.
     """
 
-    heard_below: float = 0.4
+    heard_below: float = 0.25
+    strange_below: float = 0.5
     regions_between: int = 2
 
     def told(self) -> dict[str, str]:
         """The settings as a record names them."""
-        return {"heard_below": f"{self.heard_below:g}", "regions_between": f"{self.regions_between}"}
+        return {
+            "heard_below": f"{self.heard_below:g}",
+            "strange_below": f"{self.strange_below:g}",
+            "regions_between": f"{self.regions_between}",
+        }
 
 
 @dataclass(frozen=True)
@@ -41,6 +48,11 @@ class Context:
     lexicon: Lexicon
     patient: PatientTold = field(default_factory=PatientTold)
     settings: ExamSettings = field(default_factory=ExamSettings)
+
+    @cached_property
+    def usual_words(self) -> frozenset[str]:
+        """English function words and the single words of the lexicon's phrases."""
+        return usual_words(self.lexicon)
 
     @cached_property
     def sites(self) -> dict[str, Site]:

@@ -1,4 +1,10 @@
-"""From characters of the talk to seconds of the sound, and doubts where a word that counts was heard unsurely."""
+"""From characters of the talk to seconds of the sound, and doubts where a word that counts was heard unsurely.
+
+A trade word that is unsurely heard is mostly right: of the words that sound alike the recogniser chose one that fits. A
+strange word amid a finding is where a term was misheard. In eight narrations of the part for choosing, spoken by four
+synthetic voices, 18 % of the undoubted observations were wrong; of those over a strange word below 0.5 it were 45 %, of
+those over a trade word below 0.4 it were 21 %.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +18,8 @@ from dictate.exam.statements import Doubt, Statement
 from dictate.lexicon.tables import Lexicon
 from dictate.speech.words import Word
 
+# Doubts about a detail. Any other puts the statement as a whole before the reviewer, with its sound: one is enough.
+OF_DETAIL = ("side", "unit", "value", "carried over", "not of this patient")
 LOW_PROBABILITY = "heard with low probability"
 # A short word that stands only inside longer phrases of the tables ("of", "the") bears nothing by itself.
 SHORTEST_PART = 4
@@ -50,23 +58,30 @@ def doubt_unsure_words(statements: tuple[Statement, ...], context: Context) -> t
     if not context.transcript.words:
         return statements
     hearing = Hearing(context.transcript.words)
-    return tuple(_doubted(statement, hearing, context) for statement in statements)
+    return tuple(_doubted(s, hearing, context) if all(d.kind in OF_DETAIL for d in s.doubts) else s for s in statements)
 
 
 def _doubted(statement: Statement, hearing: Hearing, context: Context) -> Statement:
-    below = context.settings.heard_below
     heard = dict.fromkeys(w for e in statement.evidence for w in hearing.between(e.char_start, e.char_end))
-    low = [w for w in heard if w.probability < below]
-    if not low:
-        return statement
-    bearing = bearing_words(context.lexicon, statement.site, statement.finding)
-    unsure = [w for w in low if bearing & set(bare_words(w.text))]
+    unsure = [w for w in heard if w.probability < _least(w, statement, context)]
     if not unsure:
         return statement
     names = ", ".join(dict.fromkeys(f"“{w.text.strip('.,;:?!')}”" for w in unsure))
     readings = tuple(dict.fromkeys(r.text for w in unsure for r in w.readings))
     doubt = Doubt(LOW_PROBABILITY, f"Heard with low probability: {names}.", ("as heard", *readings, "something else"))
     return replace(statement, doubts=(*statement.doubts, doubt))
+
+
+def _least(word: Word, statement: Statement, context: Context) -> float:
+    """The probability that a word in a statement's evidence must have for the statement to stand undoubted."""
+    settings = context.settings
+    if word.probability >= max(settings.heard_below, settings.strange_below):
+        return 0.0
+    bare = set(bare_words(word.text))
+    numeral = statement.value is not None and any(c.isdigit() for c in word.text)
+    if numeral or not bare <= context.usual_words:
+        return settings.strange_below
+    return settings.heard_below if bare & bearing_words(context.lexicon, statement.site, statement.finding) else 0.0
 
 
 def bare_words(text: str) -> list[str]:
