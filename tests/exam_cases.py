@@ -59,8 +59,8 @@ LEXICON = Lexicon(
     rest_words=(tables.RestWords("otherwise", ""),),
     repeat_words=(tables.RepeatWords("now", ""),),
     teeth=tuple(
-        tables.Tooth(species, number, "", "invented")
-        for species, numbers in (("dog", ("104", "105", "411")), ("cat", ("104",)))
+        tables.Tooth(species, number, "left" if number[0] in "23" else "right", "invented")
+        for species, numbers in (("dog", ("104", "105", "208", "411")), ("cat", ("104",)))
         for number in numbers
     ),
     ranges=(

@@ -27,6 +27,14 @@ def test_both_sides_of_an_unpaired_site_that_is_normal_say_nothing_more() -> Non
     assert dict(settled(Statement("lips", "both", "abnormal", "mass"))[0].qualifiers) == {"side": "both"}
 
 
+def test_the_number_of_a_tooth_is_its_side() -> None:
+    """A side that was only carried to a numbered tooth is dropped; one that was said and differs is doubted."""
+    carried = said("Calculus on 208", "Calculus on 208", "teeth", "right", qualifiers={"tooth": "208"})
+    spoken = said("Right 208 worn", "Right 208 worn", "teeth", "right", qualifiers={"tooth": "208"})
+    assert (dict(settled(carried)[0].qualifiers), kinds(settled(carried)[0])) == ({"tooth": "208"}, [])
+    assert kinds(settled(spoken)[0]) == ["side"]
+
+
 def test_open_side_of_a_paired_site_is_doubted_once() -> None:
     """A side that the talk leaves open is null with one doubt that offers the sides."""
     (open_side,) = settled(Statement("elbow", None, "abnormal", "thickening"))

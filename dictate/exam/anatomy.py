@@ -6,12 +6,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from dictate.exam.context import Context
+from dictate.exam.context import Context, tooth_numbers
 from dictate.exam.statements import Doubt, PatientTold, Statement
 from dictate.lexicon.tables import Site
 
 NOT_OF_PATIENT = "not of this patient"
-TRIADAN = re.compile(r"\b[1-8]\d\d\b")
 
 
 def doubt_anatomy(statements: tuple[Statement, ...], context: Context) -> tuple[Statement, ...]:
@@ -36,7 +35,7 @@ def _doubts(statement: Statement, context: Context) -> Iterator[Doubt]:
         who = " ".join(w for w in (patient.sex, patient.species or "patient") if w)
         message = f"A {who} has no {site.site}: the site or the patient may be misheard."
         yield Doubt(NOT_OF_PATIENT, message, ("another site", "another sex or species", "as said"))
-    for number in TRIADAN.findall(str(statement.qualifiers.get("tooth", ""))):
+    for number in tooth_numbers(statement):
         if not tooth_exists(number, context):
             who = f"A {patient.species} has no" if patient.species else "Neither a dog nor a cat has a"
             yield Doubt(NOT_OF_PATIENT, f"{who} tooth {number}.", ("another tooth", "as said"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -14,6 +15,9 @@ from dictate.usual_words import usual_words
 # Qualifiers that say where on a site, or on which of several like parts: two statements about different places neither
 # merge nor contradict each other.
 PLACE = ("tooth", "digit", "limb", "number", "side")
+
+
+TRIADAN = re.compile(r"\b[1-8]\d\d\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +89,11 @@ def start_of(statement: Statement) -> int:
 def place_of(statement: Statement) -> tuple[object, ...]:
     """The part of a site that a statement is about, as far as it was said."""
     return tuple(str(statement.qualifiers.get(key, "")).casefold() for key in PLACE)
+
+
+def tooth_numbers(statement: Statement) -> list[str]:
+    """The modified Triadan numbers among a statement's qualifiers."""
+    return TRIADAN.findall(str(statement.qualifiers.get("tooth", "")))
 
 
 def is_plain_normal(statement: Statement) -> bool:

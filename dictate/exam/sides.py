@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from dictate.exam.context import Context, is_plain_normal
+from dictate.exam.context import Context, is_plain_normal, tooth_numbers
 from dictate.exam.statements import Doubt, Statement
 
 MAY_STAY_OPEN = "open side"  # a trait of sites of which one may be meant, whichever it was
@@ -24,8 +24,7 @@ def _settle(statement: Statement, context: Context) -> Iterator[Statement]:
         ):  # "both" says nothing more of a site that has no sides
             statement = replace(statement, side=None)
         elif statement.side is not None:
-            qualifiers = {**statement.qualifiers, "side": statement.side}
-            statement = replace(statement, side=None, qualifiers=qualifiers)
+            statement = _side_as_qualifier(statement, context)
         yield statement
     elif statement.side == "both":
         yield replace(statement, side="left")
@@ -34,6 +33,23 @@ def _settle(statement: Statement, context: Context) -> Iterator[Statement]:
         yield replace(statement, doubts=(*statement.doubts, OPEN_SIDE))
     else:
         yield statement
+
+
+def _side_as_qualifier(statement: Statement, context: Context) -> Statement:
+    """The side among the qualifiers. A tooth's number is its side: there only a spoken side that differs counts."""
+    teeth = set(tooth_numbers(statement))
+    sides = {
+        side for t in context.lexicon.teeth if t.tooth in teeth for side in ("left", "right") if side in t.name.split()
+    }
+    if not sides:
+        return replace(statement, side=None, qualifiers={**statement.qualifiers, "side": statement.side})
+    spoken = {word for e in statement.evidence for word in e.text.lower().split()}
+    if len(sides) == 1 and statement.side in spoken and statement.side not in sides:
+        (side,) = sides
+        message = f"The {statement.side} side was said, but tooth {', '.join(sorted(teeth))} is on the {side}."
+        doubt = Doubt("side", message, (f"tooth {', '.join(sorted(teeth))}", f"{statement.side} side"))
+        return replace(statement, side=None, doubts=(*statement.doubts, doubt))
+    return replace(statement, side=None)
 
 
 def _must_be_asked(statement: Statement, context: Context) -> bool:
