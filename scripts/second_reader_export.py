@@ -120,10 +120,11 @@ def export(a: argparse.Namespace) -> None:
     trained = json.loads((a.export / "trained.json").read_text())
     config = json.loads((a.base / "base.json").read_text())
     names = read_names(a.names)
-    MODEL.mkdir(exist_ok=True)
-    (MODEL / "tokenizer.json").write_bytes((a.base / "tokenizer.json").read_bytes())
-    write_encoder(state, config, MODEL / "encoder.onnx", whole=a.whole)
-    write_heads(state, MODEL / "heads.npz")
+    to = a.to or MODEL
+    to.mkdir(parents=True, exist_ok=True)
+    (to / "tokenizer.json").write_bytes((a.base / "tokenizer.json").read_bytes())
+    write_encoder(state, config, to / "encoder.onnx", whole=a.whole)
+    write_heads(state, to / "heads.npz")
     labels = {
         "roles": ROLES,
         "sides": SIDES,
@@ -137,10 +138,10 @@ def export(a: argparse.Namespace) -> None:
         "limits": {"begin": 0.5},
         "training": {"base": "all-MiniLM-L6-v2 (Apache-2.0), word pieces pruned", **trained},
     }
-    path = MODEL / "labels.json"
+    path = to / "labels.json"
     path.write_text(json.dumps(labels, indent=1))
     talks = [t for p in ("choosing", "second") for t in load_part(a.talks, p, names)]
-    labels |= calibrated(talks, names)
+    labels |= calibrated(talks, names, to)
     path.write_text(json.dumps(labels, indent=1) + "\n")
-    for p in sorted(MODEL.iterdir()):
+    for p in sorted(to.iterdir()):
         print(f"{p.name}  {p.stat().st_size / 1e6:.2f} MB")

@@ -107,9 +107,9 @@ def sure(score: np.ndarray, target: np.ndarray, weight: np.ndarray, precision: f
     return float(s[order][ok[-1]]) if len(ok) else 1.0
 
 
-def calibrated(talks: list[Talk], names: Names) -> dict:
+def calibrated(talks: list[Talk], names: Names, folder: Path | None = None) -> dict:
     """Scales and limits of the model in the package's folder, from talks in both spellings (with and without stops)."""
-    reader = load()
+    reader = load(folder)
     both = [*talks, *(unpunctuated(t) for t in talks)]
     c = collected(reader, both, names)
     scale = {k: curve(c[k], c[f"{k}_t"], c[f"{k}_w"]) for k in ("begin", "site")}

@@ -41,11 +41,12 @@ def read_stretches(
     steps: list[Step] = []
     starts = tuple(s.first for s in marked.stretches if s.of("site_words"))
     for number, role in enumerate(roles):
-        before = state
+        before = state.said
+        known = {id(s) for s in before}
         reading = readings[number] if readings else None
         scene = Scene(marked, know, number, marked.stretches[number], starts, reading)
         state, rules = read_stretch(scene, role, state)
-        made = tuple(s for s in state.said if s not in before.said)
+        made = tuple(s for s in state.said if id(s) not in known)
         steps.append(Step(number, made, rules))
     return state.said, tuple(steps)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from dictate.exam.statements import Evidence, Reading, Remark, Statement, Unplaced
+from dictate.language.doubting import Thresholds, doubted
 from dictate.language.marking import Marked, Vocabulary, mark, vocabulary
 from dictate.language.patient import patient_told
 from dictate.language.reader import Step, read_stretches
@@ -37,7 +38,7 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
     told = roles(marked)
     readings = second_readings(marked)
     said, steps = read_stretches(marked, told, words.know, readings)
-    said = weigh(said, words.know)
+    said = doubted(weigh(said), Thresholds())
     return Reading(
         patient=patient,
         encounter=encounter,

@@ -1,7 +1,6 @@
-"""One probability for each statement, from all that speaks for it: a logistic model over its signals.
+"""One probability for each statement, from all that speaks for it: boosted trees over its signals.
 
-The weights lie in `weighing.json`, fitted by `scripts/fit_weighing.py` on narrations that neither the rules nor the second
-reader were made with.
+The trees lie in `weighing.json`, fitted by `scripts/fit_weighing.py` on talks of authors that the second reader had not seen.
 """
 
 from __future__ import annotations
@@ -13,13 +12,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from dictate.exam.statements import Doubt
+import numpy as np
+
 from dictate.language.fusing import FROM_SECOND
-from dictate.language.knowledge import Knowledge
 from dictate.language.values import Said
 
-DROP = 0.25
-ASK = 0.7
 GROUPS = (
     "finding: named",
     "finding: in force",
@@ -35,18 +32,35 @@ GROUPS = (
     FROM_SECOND,
     "value: second reader",
 )
+OTHER_GROUP = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
-    weights: tuple[float, ...]
-    bias: float
+class Trees:
+    """Complete binary trees: `features` and `splits` [trees, nodes], `leaves` [trees, nodes + 1], added to `start`."""
+
+    features: np.ndarray
+    splits: np.ndarray
+    leaves: np.ndarray
+    start: float
+
+    def probabilities(self, rows: np.ndarray) -> np.ndarray:
+        """Rows [n, signals] to probabilities [n]."""
+        trees = np.arange(len(self.features))
+        total = np.full(len(rows), self.start)
+        nodes = self.features.shape[1]
+        for i, row in enumerate(rows):
+            at = np.zeros(len(trees), int)
+            while at[0] < nodes:
+                at = 2 * at + 1 + (row[self.features[trees, at]] > self.splits[trees, at])
+            total[i] += self.leaves[trees, at - nodes].sum()
+        return 1 / (1 + np.exp(-np.clip(total, -30, 30)))
 
 
 @lru_cache(maxsize=1)
-def shipped() -> Weights:
-    raw = json.loads((Path(__file__).parent / "weighing.json").read_text())
-    return Weights(tuple(raw["weights"]), raw["bias"])
+def shipped() -> Trees:
+    raw = json.loads((Path(__file__).parent / "weighing.json").read_text(encoding="utf-8"))
+    return Trees(np.array(raw["features"]), np.array(raw["splits"]), np.array(raw["leaves"]), raw["start"])
 
 
 def logit(p: float) -> float:
@@ -56,26 +70,25 @@ def logit(p: float) -> float:
 
 def group(said: Said) -> int:
     rule = said.rule.removesuffix(", side corrected")
-    for i, name in enumerate(GROUPS):
-        if rule == name:
-            return i
-    return next((i for i, name in enumerate(GROUPS) if rule.startswith(name)), 4)
+    if rule in GROUPS:
+        return GROUPS.index(rule)
+    return next((i for i, name in enumerate(GROUPS) if rule.startswith(name)), OTHER_GROUP)
 
 
 def features(said: Said) -> list[float]:
-    """What speaks for a statement, as numbers; see `GROUPS` for the first of them."""
+    """What speaks for and against a statement, as numbers; first one of `GROUPS`."""
     g = said.signals
     one_hot = [0.0] * len(GROUPS)
     one_hot[group(said)] = 1.0
     out = logit(g.get("outcome", 0.0))
-    fact = logit(g.get("fact", 0.0))
     named = 1.0 if "named" in said.rule or said.rule == "value" else 0.0
     second = one_hot[GROUPS.index(FROM_SECOND)]
+    absent = bool(said.finding) and not said.present
     return [
         *one_hot,
         out,
         logit(g.get("site", 0.0)),
-        fact,
+        logit(g.get("fact", 0.0)),
         logit(g.get("rival", 0.0)),
         logit(g.get("other", 0.0)),
         logit(g.get("side", 0.0)),
@@ -94,7 +107,7 @@ def features(said: Said) -> list[float]:
         g.get("site_word", 0.0),
         g.get("normal_word", 0.0) if said.finding is None else 0.0,
         g.get("normal_word", 0.0) if said.finding else 0.0,
-        g.get("denied", 0.0) if said.finding and not said.present else 0.0,
+        g.get("denied", 0.0) if absent else 0.0,
         g.get("denied", 0.0) if said.present else 0.0,
         g.get("usual", 1.0),
         math.log1p(g.get("tokens", 3.0)),
@@ -106,22 +119,10 @@ def features(said: Said) -> list[float]:
     ]
 
 
-def probability(said: Said) -> float:
-    if not said.signals:
-        return said.sure
-    w = shipped()
-    z = w.bias + sum(a * b for a, b in zip(w.weights, features(said), strict=True))
-    return 1 / (1 + math.exp(-max(-30.0, min(30.0, z))))
-
-
-def weigh(said: Sequence[Said], know: Knowledge) -> tuple[Said, ...]:
-    out = []
-    for s in said:
-        p = probability(s)
-        if p < DROP:
-            continue
-        s = s.but(sure=p)
-        if p < ASK and not s.doubts:
-            s = s.doubted(Doubt("reading", "may not be what was meant", ()))
-        out.append(s)
-    return tuple(out)
+def weigh(said: Sequence[Said]) -> tuple[Said, ...]:
+    """The statements with their probability as `sure`; those that only the rules have read keep theirs."""
+    judged = [s for s in said if s.signals]
+    if not judged:
+        return tuple(said)
+    chances = iter(shipped().probabilities(np.array([features(s) for s in judged])))
+    return tuple(s.but(sure=float(next(chances))) if s.signals else s for s in said)

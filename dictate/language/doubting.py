@@ -1,0 +1,29 @@
+"""Which statements are kept, and which of them are asked about: one threshold each over their probability."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dictate.exam.statements import Doubt
+from dictate.language.values import Said
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Below `keep` a statement is left out, below `ask` it carries a doubt. Chosen on the choosing part."""
+
+    keep: float = 0.35
+    ask: float = 0.75
+
+
+def doubted(said: Sequence[Said], thresholds: Thresholds) -> tuple[Said, ...]:
+    """The statements worth keeping, the uncertain ones with a doubt that says how else the words may be meant."""
+    out = []
+    for one in said:
+        if one.sure < thresholds.keep:
+            continue
+        if one.sure < thresholds.ask and not one.doubts:
+            one = one.doubted(Doubt("reading", "may not be what was meant", ("as drafted", "not meant")))
+        out.append(one)
+    return tuple(out)
