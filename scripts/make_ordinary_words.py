@@ -18,7 +18,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 
 LISTS = ("/usr/share/dict/american-english-small", "/usr/share/dict/british-english-small")
 OUT = HERE.parent / "dictate" / "language" / "ordinary_words.txt"
-NOTICE = """# Words of ordinary English beside those of the packaged language model. Made by scripts/make_ordinary_words.py.
+NOTICE = """# Ordinary English beside the words of the packaged language model. Made by scripts/make_ordinary_words.py.
 # From SCOWL (Spell Checker Oriented Word Lists), size 35. Copyright 2000-2011 by Kevin Atkinson. Permission to use,
 # copy, modify, distribute and sell these word lists, the associated scripts, the output created from the scripts, and
 # its documentation for any purpose is hereby granted without fee, provided that the above copyright notice appears in
@@ -32,7 +32,7 @@ def main() -> int:
     """Write the list; the exit status."""
     import spacy
 
-    from dictate.language.repair import is_form
+    from dictate.language.targets import is_form
     from dictate.lexicon import load
 
     try:
