@@ -30,7 +30,7 @@ from dictate.lexicon import load as load_lexicon
 ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "dictate" / "language" / "weighing.json"
 DEPTH = 4
-TREES = 160
+TREES = 260
 
 
 def bare(text: str) -> str:

@@ -31,7 +31,31 @@ def with_details(scene: Scene, earlier: Sequence[Said], said: Sequence[Said]) ->
         if _add(now, more, scene.number):
             continue
         _add(before, more, scene.number)
+    named = scene.stretch.of("tooth")
+    if named and not scene.stretch.of("finding_words", "normal_words"):
+        before = _teeth_behind(scene, before, [str(n) for t in named for n in t.rows[0].numbers])
     return tuple(before), tuple(now)
+
+
+def _teeth_behind(scene: Scene, before: list[Said], numbers: Sequence[str]) -> list[Said]:
+    """Teeth named behind their finding ("grade one calculus, one oh eight and two oh eight") put into it."""
+    toothed = scene.know.traits["tooth"]
+    last = next((s for s in reversed(before) if s.site in toothed and s.finding), None)
+    if last is None or scene.number - last.stretch > BACK or not numbers:
+        return before
+    if scene.marked.stretches[last.stretch].sentence != scene.stretch.sentence:
+        return before
+    group = [s for s in before if s.what == last.what and s.stretch == last.stretch]
+    told_there = scene.marked.stretches[last.stretch].of("tooth")
+    if told_there:
+        return before
+    model = group[0]
+    have = [s.qualifiers["tooth"] for s in group if "tooth" in s.qualifiers and s.signals.get("behind")]
+    teeth = dict.fromkeys([*have, *numbers])
+    new = [model.but(qualifiers={**model.qualifiers, "tooth": t}, signals={**model.signals, "behind": 1.0}) for t in teeth]
+    at = before.index(group[0])
+    kept = [s for s in before if s not in group]
+    return [*kept[:at], *new, *kept[at:]]
 
 
 def _used(q: Quantity, said: Sequence[Said]) -> bool:

@@ -67,7 +67,9 @@ def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
         "denied": 1.0 if any(row.kind in ("before", "after") for c in marked.cues_in(stretch, "negation") for row in c.rows) else 0.0,
         "usual": 1.0 if said.finding is None or know.fits(said.finding, said.site) else 0.0,
         "tokens": float(stretch.last - stretch.first),
+        "list_item": 1.0 if sites and not stretch.of("finding_words", "normal_words", "not_examined", "quantity") else 0.0,
         "best": best,
+        "where": scene.number / max(1, len(marked.stretches)),
     }
 
 
@@ -112,6 +114,7 @@ def with_signals(said: Said, reading: StretchReading) -> Said:
         "side": side,
         "fact": reading.roles.get("fact", 0.0),
         "taken_back": reading.taken_back,
+        "other_role": max((p for name, p in reading.roles.items() if name != "fact"), default=0.0),
     }
     return said.but(signals={**said.signals, **signals})
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from dictate.exam.statements import Measure
@@ -120,3 +121,22 @@ def sized(term: Term) -> dict[str, Any]:
     if q.second is not None and q.kind == "size":
         size["by"] = {"number": q.second, "unit": q.unit}
     return size
+
+
+SYSTEMS = (("kg", "g", "Cel", "cm", "mm"), ("[lb_av]", "[oz_av]", "[degF]", "[in_i]"))
+
+
+def with_units_of_the_talk(said: Sequence[Said], know: Knowledge) -> tuple[Said, ...]:
+    """A number told without a unit gets that of the talk's other values of its kind, else of their system of units."""
+    told = [s.value.unit for s in said if s.value is not None and s.value.unit]
+    out = []
+    for one in said:
+        if one.value is None or one.value.unit is not None or one.site not in know.measures:
+            out.append(one)
+            continue
+        units = know.measures[one.site]
+        alike = next((u for u in told if u in units), None)
+        system = next((names for names in SYSTEMS if any(u in names for u in told)), ())
+        unit = alike or next((u for u in units if u in system), None)
+        out.append(one.but(value=replace(one.value, unit=unit)) if unit else one)
+    return tuple(out)

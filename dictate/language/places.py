@@ -95,7 +95,11 @@ def told_side(sides: Sequence[Term], state: State) -> str | None:
     told: list[str] = []
     for term in sides:
         for row in term.rows:
-            side = OPPOSITE.get(state.side or "", "other") if row.side == "other" else row.side
+            side = row.side
+            if side == "other":
+                side = OPPOSITE.get(state.side or "", "other")
+            elif side == "same":
+                side = state.side
             if side:
                 told.append(side)
     if not told:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 from dictate.language import carry, edits
 from dictate.language.clauses import Stretch
+from dictate.language.context_signals import with_context
 from dictate.language.details import with_details
 from dictate.language.fusing import FROM_SECOND, fuse
 from dictate.language.knowledge import Knowledge
 from dictate.language.marking import Marked
+from dictate.language.measuring import with_units_of_the_talk
 from dictate.language.places import groups, limb_of, place, sites_of, told_side
 from dictate.language.roles import Role
 from dictate.language.says import Scene, say
@@ -48,7 +50,8 @@ def read_stretches(
         state, rules = read_stretch(scene, role, state)
         made = tuple(s for s in state.said if id(s) not in known)
         steps.append(Step(number, made, rules))
-    return state.said, tuple(steps)
+    said = with_units_of_the_talk(state.said, know)
+    return with_context(said, marked), tuple(steps)
 
 
 def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[str, ...]]:
@@ -103,7 +106,7 @@ def read_group(scene: Scene, group: Group, state: State) -> tuple[tuple[Said, ..
     carried = carry_over(scene, group, where, state)
     if carried is not None:
         return carried
-    if where and state.waiting and group.places and group.contents:
+    if where and state.waiting and group.contents and (group.places or len(state.waiting) > 1):
         where = join_waiting(where, state, know)
     said = say(scene, group, where, state)
     waiting = state.waiting

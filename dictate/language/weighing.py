@@ -33,6 +33,23 @@ GROUPS = (
     "value: second reader",
 )
 OTHER_GROUP = 4
+AROUND = (
+    "against_later",
+    "against_before",
+    "unlike_here",
+    "unlike_later",
+    "unlike_before",
+    "again",
+    "fixed_after",
+    "fix_here",
+    "asked",
+    "list_item",
+    "side_rival",
+    "near_alike",
+    "of_site",
+    "other_role",
+    "where",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +133,7 @@ def features(said: Said) -> list[float]:
         g.get("told", 0.0),
         (1.0 - g.get("finding_word", 0.0)) * second if said.finding else 0.0,
         second * g.get("site_word", 0.0),
+        *(g.get(name, 0.0) for name in AROUND),
     ]
 
 
