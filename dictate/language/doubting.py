@@ -11,10 +11,12 @@ from dictate.language.values import Said
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Below `keep` a statement is left out, below `ask` it carries a doubt. Chosen on the choosing part."""
+    """Below `keep` a statement is left out, below `ask` it carries a doubt. A stretch of which nothing is kept is shown as
+    unplaced where it is an observation with at least the probability `show`. Chosen on the choosing part."""
 
-    keep: float = 0.35
-    ask: float = 0.75
+    keep: float = 0.4
+    ask: float = 0.8
+    show: float = 0.7
 
 
 def doubted(said: Sequence[Said], thresholds: Thresholds) -> tuple[Said, ...]:

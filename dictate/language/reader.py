@@ -18,8 +18,9 @@ from dictate.language.roles import Role
 from dictate.language.says import Scene, say
 from dictate.language.second_reader import StretchReading
 from dictate.language.values import OPPOSITE, Group, Place, Said, State
+from dictate.language.vocabulary import Term
 
-REVIVED = 0.5  # the second reader's probability of an observation that outweighs a cue of another role
+REVIVED = 0.2  # the second reader's probability of an observation that outweighs a cue of another role
 QUIET_ROLES = ("intention", "address", "teaching")  # their words may still turn the talk to a place
 
 
@@ -63,7 +64,7 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
     edit = marked.cues_in(stretch, "edits")
     if any(row.kind == "drop" for c in edit for row in c.rows):
         return state.but(said=edits.drop(state.said, scene.number)), ("taken back",)
-    if any(row.kind == "fix" and c.first - stretch.first <= 1 for c in edit for row in c.rows):
+    if any(corrects(row.kind, c, stretch) for c in edit for row in c.rows):
         state = state.but(mending=scene.number)
     if not role.is_fact and (reading is None or reading.roles.get("fact", 0.0) < REVIVED):
         if role.name in QUIET_ROLES:
@@ -81,6 +82,13 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
         said = list(fuse(scene, said, state, tooth_numbers=teeth_named(stretch, state)))
         state = turn_to_proposed(said, state)
     return settle(scene, said, state)
+
+
+def corrects(kind: str, cue: Term, stretch: Stretch) -> bool:
+    """Whether an edit's words take something back here: they open the stretch, and those of kind `alone` are all of it."""
+    if kind == "alone":
+        return len(cue) == stretch.last - stretch.first
+    return kind == "fix" and cue.first - stretch.first <= 1
 
 
 def settle(scene: Scene, said: Sequence[Said], state: State) -> tuple[State, tuple[str, ...]]:

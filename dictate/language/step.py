@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 from dictate.exam.statements import Evidence, Reading, Remark, Statement, Unplaced
+from dictate.language.clauses import Stretch
 from dictate.language.doubting import Thresholds, doubted
 from dictate.language.marking import Marked, Vocabulary, mark, vocabulary
 from dictate.language.patient import patient_told
@@ -37,13 +39,14 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None) -> Reading:
     marked = mark(transcript.text, words, species=patient.species, begins=begins(transcript.text))
     told = roles(marked)
     readings = second_readings(marked)
-    said, steps = read_stretches(marked, told, words.know, readings)
-    said = doubted(weigh(said), Thresholds())
+    said, _ = read_stretches(marked, told, words.know, readings)
+    thresholds = Thresholds()
+    said = doubted(weigh(said), thresholds)
     return Reading(
         patient=patient,
         encounter=encounter,
         statements=tuple(statement(marked, s) for s in said),
-        unplaced=unplaced(marked, told, steps),
+        unplaced=unplaced(marked, told, readings, said, thresholds),
         remarks=remarks(marked, told, readings),
     )
 
@@ -125,13 +128,36 @@ def remarks(marked: Marked, told: tuple[Role, ...], readings: tuple[StretchReadi
     return tuple(out)
 
 
-def unplaced(marked: Marked, told: tuple[Role, ...], steps: tuple[Step, ...]) -> tuple[Unplaced, ...]:
-    """Stretches of observation that name a finding or a measure and became nothing."""
-    out = []
-    for stretch, role, step in zip(marked.stretches, told, steps, strict=True):
-        if role.is_fact and not step.made and not step.rules and stretch.of("finding_words"):
-            out.append(Unplaced(evidence(marked, stretch.first, stretch.last), "a finding without a place"))
+def unplaced(
+    marked: Marked,
+    told: Sequence[Role],
+    readings: Sequence[StretchReading | None],
+    kept: Sequence[Said],
+    thresholds: Thresholds,
+) -> tuple[Unplaced, ...]:
+    """Stretches that sound like an observation and of which no statement was kept; neighbours are one phrase."""
+    spoken = {s.stretch for s in kept}
+    out: list[Unplaced] = []
+    previous = -2
+    for i, (stretch, role, reading) in enumerate(zip(marked.stretches, told, readings, strict=True)):
+        if i in spoken or not _clinical(stretch, role, reading, thresholds):
+            continue
+        if previous == i - 1 and out and marked.stretches[previous].sentence == stretch.sentence:
+            first = out[-1].evidence.char_start
+            whole = Evidence(marked.text[first : stretch.end], first, stretch.end)
+            out[-1] = Unplaced(whole, out[-1].why)
+        else:
+            out.append(Unplaced(evidence(marked, stretch.first, stretch.last), "sounds like an observation, and no place was found for it"))
+        previous = i
     return tuple(out)
+
+
+def _clinical(stretch: Stretch, role: Role, reading: StretchReading | None, thresholds: Thresholds) -> bool:
+    if reading is None:
+        return role.is_fact and bool(stretch.of("finding_words"))
+    if reading.roles.get("fact", 0.0) < thresholds.show:
+        return False
+    return bool(stretch.of("finding_words", "normal_words", "not_examined", "quantity") or any(r.outcomes for r in reading.sites))
 
 
 def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
