@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Fit the choice of the patient's name (`dictate/language/naming.json`) on the work narrations; print how often it is right.
 
-    python scripts/fit_naming.py            fits and writes
-    python scripts/fit_naming.py --check    prints the share right on the choosing part, by the shipped weights
+python scripts/fit_naming.py            fits and writes
+python scripts/fit_naming.py --check    prints the share right on the choosing part, by the shipped weights
 """
 
 from __future__ import annotations
@@ -50,7 +50,9 @@ def logistic(x: np.ndarray, y: np.ndarray, *, ridge: float = 1.0) -> np.ndarray:
     for _ in range(60):
         p = 1 / (1 + np.exp(-x @ w))
         penalty = ridge * np.r_[np.ones(len(w) - 1), 0]
-        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(penalty + 1e-6), x.T @ (p - y) + penalty * w)
+        step = np.linalg.solve(
+            (x * (p * (1 - p))[:, None]).T @ x + np.diag(penalty + 1e-6), x.T @ (p - y) + penalty * w
+        )
         w -= step
         if abs(step).max() < 1e-6:
             break
@@ -80,7 +82,10 @@ def main() -> None:
         talks = narrations("work")
         common = common_words(talks)
         weights = {
-            key: [round(float(v), 4) for v in logistic(*examples(talks, frozenset(common), without_marks=key == "uncased"))]
+            key: [
+                round(float(v), 4)
+                for v in logistic(*examples(talks, frozenset(common), without_marks=key == "uncased"))
+            ]
             for key in ("cased", "uncased")
         }
         OUT.write_text(json.dumps({**weights, "common": common}) + "\n", encoding="utf-8")

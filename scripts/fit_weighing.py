@@ -67,7 +67,7 @@ def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.nd
     return np.array(rows), np.array(right, float)
 
 
-def complete(tree, depth: int, rate: float) -> tuple[list[int], list[float], list[float]]:  # noqa: ANN001
+def complete(tree, depth: int, rate: float) -> tuple[list[int], list[float], list[float]]:
     """A scikit-learn tree as a complete binary tree; where it ends early, both branches lead to its leaf."""
     nodes = 2**depth - 1
     at, splits, leaves = [0] * nodes, [0.0] * nodes, [0.0] * (nodes + 1)
@@ -94,11 +94,22 @@ def fit(rows: np.ndarray, right: np.ndarray) -> dict:
 
     rate = 0.06
     model = GradientBoostingClassifier(
-        n_estimators=TREES, learning_rate=rate, max_depth=DEPTH, subsample=0.6, min_samples_leaf=40, max_features=0.4, random_state=0
+        n_estimators=TREES,
+        learning_rate=rate,
+        max_depth=DEPTH,
+        subsample=0.6,
+        min_samples_leaf=40,
+        max_features=0.4,
+        random_state=0,
     ).fit(rows, right)
     parts = [complete(e[0].tree_, DEPTH, rate) for e in model.estimators_]
     start = float(np.log(right.mean() / (1 - right.mean())))
-    return {"start": round(start, 5), "features": [p[0] for p in parts], "splits": [p[1] for p in parts], "leaves": [p[2] for p in parts]}
+    return {
+        "start": round(start, 5),
+        "features": [p[0] for p in parts],
+        "splits": [p[1] for p in parts],
+        "leaves": [p[2] for p in parts],
+    }
 
 
 def judge(trees: Trees, rows: np.ndarray, right: np.ndarray) -> None:
@@ -108,7 +119,9 @@ def judge(trees: Trees, rows: np.ndarray, right: np.ndarray) -> None:
     for low in np.arange(0, 1, 0.1):
         band = (p >= low) & (p < low + 0.1)
         if band.any():
-            print(f"  {low:.1f} to {low + 0.1:.1f}: {band.sum():5d}, said {p[band].mean():.3f}, right {right[band].mean():.3f}")
+            print(
+                f"  {low:.1f} to {low + 0.1:.1f}: {band.sum():5d}, said {p[band].mean():.3f}, right {right[band].mean():.3f}"
+            )
 
 
 def main() -> None:

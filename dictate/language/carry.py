@@ -31,11 +31,7 @@ def source(target: str, where: Place | None, named: bool, state: State, know: Kn
             if run and not know.related(said.site, {s.site for s in run}):
                 break
             run.append(said)
-        elif said.side == target and run:
-            break
-        elif said.side == "both" and run:
-            break
-        elif said.side is None and run and not know.related(said.site, {s.site for s in run}):
+        elif (said.side == target and run) or (said.side == "both" and run) or (said.side is None and run and not know.related(said.site, {s.site for s in run})):
             break
         elif said.side == target and not run:
             if len(state.said) and said is state.said[-1]:
@@ -48,7 +44,8 @@ def source(target: str, where: Place | None, named: bool, state: State, know: Kn
 def repeat(found: Sequence[Said], target: str, *, stretch: int, first: int, last: int) -> tuple[Said, ...]:
     """`found` with the side changed and the evidence that of the words that carry."""
     return tuple(
-        s.but(side=target, stretch=stretch, first=first, last=last, rule=CARRIED, signals={**s.signals, "carried": 1.0}) for s in found
+        s.but(side=target, stretch=stretch, first=first, last=last, rule=CARRIED, signals={**s.signals, "carried": 1.0})
+        for s in found
     )
 
 

@@ -10,10 +10,12 @@ from dictate.language.vocabulary import Term
 
 SENTENCE_ENDS = frozenset(".?!\n…")
 PART_ENDS = frozenset(",;:()—–")
-TURNS = frozenset("but however though although while whereas except because so unless".split())
-JOINS = frozenset("and or nor plus with".split())
-PLACES = frozenset("in on of over at under behind along from around into inside near by between above below across to down up beside for off within toward towards round through onto".split())
-SUBJECTS = frozenset("he she it they there that this i we you".split())
+TURNS = frozenset(["but", "however", "though", "although", "while", "whereas", "except", "because", "so", "unless"])
+JOINS = frozenset(["and", "or", "nor", "plus", "with"])
+PLACES = frozenset(
+    ["in", "on", "of", "over", "at", "under", "behind", "along", "from", "around", "into", "inside", "near", "by", "between", "above", "below", "across", "to", "down", "up", "beside", "for", "off", "within", "toward", "towards", "round", "through", "onto"]
+)
+SUBJECTS = frozenset(["he", "she", "it", "they", "there", "that", "this", "i", "we", "you"])
 CONTENT = frozenset({"finding_words", "normal_words", "not_examined", "quantity"})
 PLACE = frozenset({"site_words"})
 
@@ -49,7 +51,12 @@ def sentence_breaks(text: str, tokens: Sequence[Token]) -> set[int]:
 
 
 def cut(
-    text: str, tokens: Sequence[Token], terms: Sequence[Term], *, paired: frozenset[str] = frozenset(), begins: frozenset[int] = frozenset()
+    text: str,
+    tokens: Sequence[Token],
+    terms: Sequence[Term],
+    *,
+    paired: frozenset[str] = frozenset(),
+    begins: frozenset[int] = frozenset(),
 ) -> tuple[Stretch, ...]:
     """The stretches of `text`, in order, each with the terms that lie in it.
 
@@ -84,13 +91,7 @@ def cut(
             continue
         if i in inside:
             continue
-        if token.text in PART_ENDS or token.text in SENTENCE_ENDS or (token.text == "-" and _is_dash(text, token)):
-            close(i)
-            mark = token.text
-        elif token.text in TURNS:
-            close(i)
-            mark = token.text
-        elif token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1):
+        if token.text in PART_ENDS or token.text in SENTENCE_ENDS or (token.text == "-" and _is_dash(text, token)) or token.text in TURNS or (token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1)):
             close(i)
             mark = token.text
         elif token.start in begins:
@@ -157,7 +158,11 @@ def _opens_sentence(tokens: Sequence[Token], terms: Sequence[Term], first: int, 
 def _lacks_side(before: Sequence[Term], sites: Sequence[Term], paired: frozenset[str]) -> bool:
     """Whether the place spoken of has sides and none was told yet ("PLR intact OU menace reduced OD")."""
     site = sites[-1]
-    if any(t.kind == "sides" for t in before) or site.plural or any(row.side or row.number == "plural" for row in site.rows):
+    if (
+        any(t.kind == "sides" for t in before)
+        or site.plural
+        or any(row.side or row.number == "plural" for row in site.rows)
+    ):
         return False
     return any(row.site in paired for row in site.rows)
 

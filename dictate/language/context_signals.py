@@ -47,7 +47,19 @@ def _unlike(a: Said, b: Said) -> bool:
 
 
 def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Sequence[int]) -> dict[str, float]:
-    signals = dict.fromkeys(("against_later", "against_before", "unlike_here", "unlike_later", "unlike_before", "again", "side_rival", "near_alike"), 0.0)
+    signals = dict.fromkeys(
+        (
+            "against_later",
+            "against_before",
+            "unlike_here",
+            "unlike_later",
+            "unlike_before",
+            "again",
+            "side_rival",
+            "near_alike",
+        ),
+        0.0,
+    )
     for other in others:
         if other is s or abs(other.stretch - s.stretch) > NEAR:
             continue

@@ -15,7 +15,9 @@ BACK = 2  # stretches back in which a grade or size finds the finding that it te
 SURE_MEASURE = 0.3  # the second reader's probability from which a bare number is the value of its site
 
 
-def with_details(scene: Scene, earlier: Sequence[Said], said: Sequence[Said]) -> tuple[tuple[Said, ...], tuple[Said, ...]]:
+def with_details(
+    scene: Scene, earlier: Sequence[Said], said: Sequence[Said]
+) -> tuple[tuple[Said, ...], tuple[Said, ...]]:
     """Statements before this stretch, and of it, with the stretch's quantities that no statement has used yet."""
     before, now = list(earlier), list(said)
     for term in scene.stretch.of("quantity"):
@@ -52,7 +54,9 @@ def _teeth_behind(scene: Scene, before: list[Said], numbers: Sequence[str]) -> l
     model = group[0]
     have = [s.qualifiers["tooth"] for s in group if "tooth" in s.qualifiers and s.signals.get("behind")]
     teeth = dict.fromkeys([*have, *numbers])
-    new = [model.but(qualifiers={**model.qualifiers, "tooth": t}, signals={**model.signals, "behind": 1.0}) for t in teeth]
+    new = [
+        model.but(qualifiers={**model.qualifiers, "tooth": t}, signals={**model.signals, "behind": 1.0}) for t in teeth
+    ]
     at = before.index(group[0])
     kept = [s for s in before if s not in group]
     return [*kept[:at], *new, *kept[at:]]
@@ -106,7 +110,9 @@ def valued(scene: Scene, term: Term) -> Said | None:
         if q.unit is None and not low <= q.number <= high:
             continue
         if p >= SURE_MEASURE and (best is None or p > best[0]):
-            unit = q.unit or (units[0] if q.kind == "score" and "{score}" in units else bare_unit(site.site, q.number, scene.know))
+            unit = q.unit or (
+                units[0] if q.kind == "score" and "{score}" in units else bare_unit(site.site, q.number, scene.know)
+            )
             best = (p, site.site, unit)
             sides = dict(site.sides)
     if best is None:
@@ -125,5 +131,11 @@ def valued(scene: Scene, term: Term) -> Said | None:
         value=Measure(q.number, unit, comparator),
         qualifiers={"scale": f"{(q.scale or q.second):g}"} if q.kind == "score" and (q.scale or q.second) else {},
         sure=p,
-        signals={"site": p, "outcome": p, "fact": scene.reading.roles.get("fact", 0.0), "side": sides.get(side or "none", 0.0), "taken_back": scene.reading.taken_back},
+        signals={
+            "site": p,
+            "outcome": p,
+            "fact": scene.reading.roles.get("fact", 0.0),
+            "side": sides.get(side or "none", 0.0),
+            "taken_back": scene.reading.taken_back,
+        },
     )

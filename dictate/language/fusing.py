@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dictate.exam.statements import Doubt
+from dictate.language.carry import CARRIED
 from dictate.language.knowledge import Knowledge
 from dictate.language.says import Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
-from dictate.language.carry import CARRIED
 from dictate.language.values import OPPOSITE, Said, State
 
 FROM_SECOND = "second reader"
@@ -59,15 +59,23 @@ def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
         if not finding and any(r.finding == said.finding for t in earlier for r in t.rows):
             finding = 0.5
     reading = scene.reading
-    best = max((o.probability for r in reading.sites for o in r.outcomes if not o.measured), default=0.0) if reading else 0.0
+    best = (
+        max((o.probability for r in reading.sites for o in r.outcomes if not o.measured), default=0.0)
+        if reading
+        else 0.0
+    )
     return {
         "finding_word": finding,
         "site_word": 1.0 if said.site in sites else 0.5 if said.site in state.topics else 0.0,
         "normal_word": 1.0 if stretch.of("normal_words") else 0.0,
-        "denied": 1.0 if any(row.kind in ("before", "after") for c in marked.cues_in(stretch, "negation") for row in c.rows) else 0.0,
+        "denied": 1.0
+        if any(row.kind in ("before", "after") for c in marked.cues_in(stretch, "negation") for row in c.rows)
+        else 0.0,
         "usual": 1.0 if said.finding is None or know.fits(said.finding, said.site) else 0.0,
         "tokens": float(stretch.last - stretch.first),
-        "list_item": 1.0 if sites and not stretch.of("finding_words", "normal_words", "not_examined", "quantity") else 0.0,
+        "list_item": 1.0
+        if sites and not stretch.of("finding_words", "normal_words", "not_examined", "quantity")
+        else 0.0,
         "best": best,
         "where": scene.number / max(1, len(marked.stretches)),
     }
@@ -103,8 +111,26 @@ def with_signals(said: Said, reading: StretchReading) -> Said:
             p_out = max((o.probability for o in site.outcomes if o.measured), default=0.0)
         else:
             p_out = max((o.probability for o in site.outcomes if _same(said, site, o)), default=0.0)
-    rival = max((o.probability for r in reading.sites for o in r.outcomes if r.site != said.site and o.finding == said.finding and o.present == said.present and o.status == said.status), default=0.0)
-    other = max((o.probability for o in (site.outcomes if site else ()) if not o.measured and (o.status != said.status or o.present != said.present) ), default=0.0)
+    rival = max(
+        (
+            o.probability
+            for r in reading.sites
+            for o in r.outcomes
+            if r.site != said.site
+            and o.finding == said.finding
+            and o.present == said.present
+            and o.status == said.status
+        ),
+        default=0.0,
+    )
+    other = max(
+        (
+            o.probability
+            for o in (site.outcomes if site else ())
+            if not o.measured and (o.status != said.status or o.present != said.present)
+        ),
+        default=0.0,
+    )
     side = site.sides.get(said.side or "none", 0.0) if site else 0.0
     signals = {
         "site": site.probability if site else 0.0,
@@ -119,7 +145,9 @@ def with_signals(said: Said, reading: StretchReading) -> Said:
     return said.but(signals={**said.signals, **signals})
 
 
-def _proposed(scene: Scene, site: SiteReading, outcome: Outcome, state: State, tooth_numbers: Sequence[str]) -> list[Said]:
+def _proposed(
+    scene: Scene, site: SiteReading, outcome: Outcome, state: State, tooth_numbers: Sequence[str]
+) -> list[Said]:
     know, reading = scene.know, scene.reading
     assert reading is not None
     side, sure_side = _side(site, state, know)

@@ -59,5 +59,8 @@ def knowledge(lexicon: Lexicon) -> Knowledge:
         holds={c.site: frozenset(c.holds) for c in lexicon.containers},
         measures={m.site: m.units for m in lexicon.measures},
         bare={m.site: (m.low, m.high) for m in lexicon.measures if m.bare},
-        traits={t: tuple(r.site for r in lexicon.site_traits if r.trait == t) for t in {r.trait for r in lexicon.site_traits}},
+        traits={
+            t: tuple(r.site for r in lexicon.site_traits if r.trait == t)
+            for t in {r.trait for r in lexicon.site_traits}
+        },
     )

@@ -73,12 +73,22 @@ def _build(lexicon: Lexicon) -> Vocabulary:
                 if words and not (table == "site_words" and row.side and words[0] in bare_sides and len(words) > 1):
                     tree.add(words, table, row)
     known = frozenset(
-        t.text for table in ("site_words", "finding_words", "not_examined") for row in getattr(lexicon, table) for t in tokenize(row.words)
+        t.text
+        for table in ("site_words", "finding_words", "not_examined")
+        for row in getattr(lexicon, table)
+        for t in tokenize(row.words)
     )
     return Vocabulary(lexicon, content, context, spelling, knowledge(lexicon), patient_tree(lexicon, spelling), known)
 
 
-def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Syntax | None = None, begins: frozenset[int] = frozenset()) -> Marked:
+def mark(
+    text: str,
+    words: Vocabulary,
+    *,
+    species: str | None = None,
+    syntax: Syntax | None = None,
+    begins: frozenset[int] = frozenset(),
+) -> Marked:
     """Tokens, terms, quantities, teeth and stretches of `text`."""
     tokens = tokenize(text, words.spelling)
     named = words.content.find(tokens)
@@ -86,7 +96,14 @@ def mark(text: str, words: Vocabulary, *, species: str | None = None, syntax: Sy
     toothed = [_term("tooth", m, tokens) for m in teeth(text, species=species)]
     measured = [_term("quantity", q, tokens) for q in quantities(text)]
     terms = _settle(tokens, named, toothed, measured, context)
-    return Marked(text, tokens, terms, context, cut(text, tokens, terms, paired=words.know.paired, begins=begins), syntax or Syntax())
+    return Marked(
+        text,
+        tokens,
+        terms,
+        context,
+        cut(text, tokens, terms, paired=words.know.paired, begins=begins),
+        syntax or Syntax(),
+    )
 
 
 def _term(kind: str, found: Quantity | ToothMention, tokens: tuple[Token, ...]) -> Term:

@@ -17,7 +17,9 @@ from dictate.language.vocabulary import Term
 LENGTHS = ("cm", "mm", "[in_i]")
 
 
-def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, reading: StretchReading | None) -> Said | None:
+def measured(
+    marked: Marked, know: Knowledge, term: Term, where: Place | None, reading: StretchReading | None
+) -> Said | None:
     """The value statement of a quantity, or None where it is no value of a measured site.
 
     The site is one that was named with it or before it and is told in this unit; else the one that the second reader
@@ -29,7 +31,11 @@ def measured(marked: Marked, know: Knowledge, term: Term, where: Place | None, r
     if q.unit is not None and q.unit != "{score}":
         able = know.sites_for_unit(q.unit)
         site = next((s for s in named if s in able), None) or told_by(reading, able, know)
-        if site is None and q.unit not in LENGTHS and (len(able) == 1 or q.unit in know.measures.get(able[0] if able else "", ())[:1]):
+        if (
+            site is None
+            and q.unit not in LENGTHS
+            and (len(able) == 1 or q.unit in know.measures.get(able[0] if able else "", ())[:1])
+        ):
             site = able[0]
         return _value(site, q, know.measures[site][0] if q.unit in LENGTHS else q.unit) if site else None
     if q.kind in ("score", "grade") or q.unit == "{score}":
@@ -57,7 +63,9 @@ def told_by(reading: StretchReading | None, able: Sequence[str], know: Knowledge
     """The site among `able` whose value the second reader finds likeliest in the stretch."""
     if reading is None:
         return None
-    best = {r.site: max((o.probability for o in r.outcomes if o.measured), default=r.probability / 2) for r in reading.sites}
+    best = {
+        r.site: max((o.probability for o in r.outcomes if o.measured), default=r.probability / 2) for r in reading.sites
+    }
     likely = [s for s in able if best.get(s, 0.0) >= least]
     return max(likely, key=lambda s: best[s]) if likely else None
 
@@ -73,7 +81,7 @@ def bare_unit(site: str, number: float, know: Knowledge, *, strict: bool = False
     if told:
         ranges = NARROW if strict else WIDE
         return next((u for u in told if ranges[u][0] <= number <= ranges[u][1]), None)
-    same = {u.split('/')[0] for u in units} if any('/' in u and not u.startswith('/') for u in units) else set(units)
+    same = {u.split("/")[0] for u in units} if any("/" in u and not u.startswith("/") for u in units) else set(units)
     return units[0] if len(same) == 1 else None
 
 

@@ -18,9 +18,13 @@ from dictate.language.vocabulary import Term
 
 OPENING = 60  # tokens among which a name is looked for
 LEAST = 0.04  # probability below which no name is told
-TITLES = frozenset("mr mrs ms miss mister dr doctor sir lady madam lord king queen prince princess old auntie uncle saint captain grandma grandpa canon mama".split())
-PEOPLE = frozenset("mr mrs ms miss dr doctor nurse mister officer".split())
-GREETINGS = frozenset("hello hi hey well now righto right ok okay so oh come morning evening on for is and called named meet here aw ah".split())
+TITLES = frozenset(
+    ["mr", "mrs", "ms", "miss", "mister", "dr", "doctor", "sir", "lady", "madam", "lord", "king", "queen", "prince", "princess", "old", "auntie", "uncle", "saint", "captain", "grandma", "grandpa", "canon", "mama"]
+)
+PEOPLE = frozenset(["mr", "mrs", "ms", "miss", "dr", "doctor", "nurse", "mister", "officer"])
+GREETINGS = frozenset(
+    ["hello", "hi", "hey", "well", "now", "righto", "right", "ok", "okay", "so", "oh", "come", "morning", "evening", "on", "for", "is", "and", "called", "named", "meet", "here", "aw", "ah"]
+)
 CAPITALISED = re.compile(r"[A-Z][\w'’-]*")
 
 
@@ -51,7 +55,9 @@ def candidates(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tup
     return out, cased
 
 
-def features(text: str, tokens: Sequence[Token], terms: Sequence[Term], i: int, known: frozenset[str], common: frozenset[str]) -> list[float]:
+def features(
+    text: str, tokens: Sequence[Token], terms: Sequence[Term], i: int, known: frozenset[str], common: frozenset[str]
+) -> list[float]:
     """What speaks for token `i` being the name."""
     word = tokens[i].text
     before = tokens[i - 1].text if i else "."
@@ -72,7 +78,9 @@ def features(text: str, tokens: Sequence[Token], terms: Sequence[Term], i: int, 
         1.0 if before == "," else 0.0,
         1.0 if before == "," and after == "," else 0.0,
         1.0 if before in GREETINGS else 0.0,
-        1.0 if i > 1 and before in (",", "wee", "little", "old", "sweet", "my") and tokens[i - 2].text in GREETINGS else 0.0,
+        1.0
+        if i > 1 and before in (",", "wee", "little", "old", "sweet", "my") and tokens[i - 2].text in GREETINGS
+        else 0.0,
         1.0 if before in PEOPLE else 0.0,
         1.0 if gap <= 3 else 0.0,
         1.0 if gap <= 8 else 0.0,
@@ -100,16 +108,29 @@ def name(text: str, tokens: Sequence[Token], terms: Sequence[Term], known: froze
     weights = model.cased if cased else model.uncased
     best, chosen = LEAST, None
     for i in found:
-        z = weights[-1] + sum(a * b for a, b in zip(weights, features(text, tokens, terms, i, known, model.common), strict=False))
+        z = weights[-1] + sum(
+            a * b for a, b in zip(weights, features(text, tokens, terms, i, known, model.common), strict=False)
+        )
         p = 1 / (1 + math.exp(-z))
         if p > best:
             best, chosen = p, i
     if chosen is None:
         return None
     first, last = chosen, chosen
-    while first and cased and (first - 1 in found) and text[tokens[first - 1].end : tokens[first].start] == " " and tokens[first - 1].text in TITLES:
+    while (
+        first
+        and cased
+        and (first - 1 in found)
+        and text[tokens[first - 1].end : tokens[first].start] == " "
+        and tokens[first - 1].text in TITLES
+    ):
         first -= 1
-    while cased and last + 1 in found and text[tokens[last].end : tokens[last + 1].start] == " " and tokens[last + 1].text not in known | model.common:
+    while (
+        cased
+        and last + 1 in found
+        and text[tokens[last].end : tokens[last + 1].start] == " "
+        and tokens[last + 1].text not in known | model.common
+    ):
         if any(t.first <= last + 1 < t.last for t in terms):
             break
         last += 1

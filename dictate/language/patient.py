@@ -15,7 +15,7 @@ from dictate.lexicon import Lexicon
 
 OPENING = 70  # tokens in which a patient is usually introduced
 AGE_UNITS = ("a", "mo", "wk", "d")
-MALE, FEMALE = frozenset("he him his himself".split()), frozenset("she her hers herself".split())
+MALE, FEMALE = frozenset(["he", "him", "his", "himself"]), frozenset(["she", "her", "hers", "herself"])
 
 
 def patient_tree(lexicon: Lexicon, spelling: dict[str, str]) -> PhraseTree:
@@ -29,7 +29,9 @@ def patient_tree(lexicon: Lexicon, spelling: dict[str, str]) -> PhraseTree:
     return tree
 
 
-def patient_told(text: str, tree: PhraseTree, spelling: dict[str, str], known: frozenset[str]) -> tuple[PatientTold, EncounterTold]:
+def patient_told(
+    text: str, tree: PhraseTree, spelling: dict[str, str], known: frozenset[str]
+) -> tuple[PatientTold, EncounterTold]:
     """The patient and the visit.
 
     Args:
@@ -57,7 +59,9 @@ def patient_told(text: str, tree: PhraseTree, spelling: dict[str, str], known: f
 
 
 def _breeds_first(terms: Sequence[Term]) -> list[Term]:
-    return sorted((t for t in terms if t.kind == "breeds" and t.first < OPENING * 2), key=lambda t: (t.first > OPENING, t.first))
+    return sorted(
+        (t for t in terms if t.kind == "breeds" and t.first < OPENING * 2), key=lambda t: (t.first > OPENING, t.first)
+    )
 
 
 def sex_of_pronouns(tokens: Sequence[Token]) -> str | None:
@@ -93,11 +97,19 @@ def _likely_age(text: str, q: Quantity, terms: Sequence[Term]) -> float:
         likely += 2.0 if re.match(r"[\s-]*(of age|old)\b", after) else 0.0
         likely += 0.5 if re.search(r"\b(aged?|est\.?|estimated|about)\s$", before) else 0.0
         elsewhere = re.match(r"[\s,]*(ago|later|since|back|now|post|after|before|off|on)\b", after)
-        return likely - (1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at)\s(about\s)?$", before) else 0.0)
+        return likely - (
+            1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at)\s(about\s)?$", before) else 0.0
+        )
     if q.unit is not None or q.kind != "number" or not 0 < q.number <= 25 or q.number * 2 % 1:
         return 0.0
-    ends = re.match(r"\s*(?:[,.;?!]|ish\b|-ish\b|or so\b|or thereabouts|,? and\b|now\b|at a guess|by the|if\b|$)", text[q.char_end :])
-    begins = re.search(r"(?:[,.:;!?]\s*|\bis\s|\bof\s|['’]s\s|\band\s|\bonly\s|\babout\s|\best\.?\s|\bestimated\s|^)$", text[: q.char_start])
+    ends = re.match(
+        r"\s*(?:[,.;?!]|ish\b|-ish\b|or so\b|or thereabouts|,? and\b|now\b|at a guess|by the|if\b|$)",
+        text[q.char_end :],
+    )
+    begins = re.search(
+        r"(?:[,.:;!?]\s*|\bis\s|\bof\s|['’]s\s|\band\s|\bonly\s|\babout\s|\best\.?\s|\bestimated\s|^)$",
+        text[: q.char_start],
+    )
     if not (ends and begins) and not _beside(q, terms, text):
         return 0.0
     told = 0.6 if re.search(r"(he|she|it|\bis|\bnow|est|estimated|about)(['’]s)?\s(only\s|about\s)?$", before) else 0.0

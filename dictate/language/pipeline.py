@@ -33,7 +33,12 @@ for value in VALUES:
 _VOCABULARIES: dict[str, Vocabulary] = {}
 
 
-@Language.factory("exam_marking", default_config={"rule_set": ""}, requires=["token.tag"], assigns=["doc._.exam_marked", "doc._.exam_patient"])
+@Language.factory(
+    "exam_marking",
+    default_config={"rule_set": ""},
+    requires=["token.tag"],
+    assigns=["doc._.exam_marked", "doc._.exam_patient"],
+)
 def make_marking(nlp: Language, name: str, rule_set: str) -> Any:
     words = _VOCABULARIES[rule_set]
 
@@ -52,7 +57,12 @@ def tell_roles(doc: Doc) -> Doc:
     return doc
 
 
-@Language.factory("exam_reading", default_config={"rule_set": ""}, requires=["doc._.exam_marked", "doc._.exam_roles"], assigns=["doc._.exam_reading"])
+@Language.factory(
+    "exam_reading",
+    default_config={"rule_set": ""},
+    requires=["doc._.exam_marked", "doc._.exam_roles"],
+    assigns=["doc._.exam_reading"],
+)
 def make_reading(nlp: Language, name: str, rule_set: str) -> Any:
     know = _VOCABULARIES[rule_set].know
 

@@ -47,12 +47,15 @@ def _begins_anew(marked: Marked, stretch: Stretch, now: Group, term: Term) -> bo
 
 def _after_place_word(marked: Marked, stretch: Stretch, term: Term) -> bool:
     back = term.first - 1
-    while back > stretch.first and (marked.tokens[back].text in _SKIPPED or any(t.kind == "sides" and t.first <= back < t.last for t in stretch.terms)):
+    while back > stretch.first and (
+        marked.tokens[back].text in _SKIPPED
+        or any(t.kind == "sides" and t.first <= back < t.last for t in stretch.terms)
+    ):
         back -= 1
     return back >= stretch.first and marked.tokens[back].text in PLACES
 
 
-_SKIPPED = frozenset("the a an his her its this that both each either upper lower".split())
+_SKIPPED = frozenset(["the", "a", "an", "his", "her", "its", "this", "that", "both", "each", "either", "upper", "lower"])
 
 
 def _place_follows(stretch: Stretch, side: Term) -> bool:

@@ -14,7 +14,7 @@ from dictate.language.tokens import Token
 from dictate.language.vocabulary import Term
 
 HARD_ENDS = frozenset(".?!;:()\n")
-LIST_JOINS = frozenset("or nor and".split())
+LIST_JOINS = frozenset(["or", "nor", "and"])
 AFTER_REACH = 6  # tokens between a concept and a word such as "absent" that stands behind it
 
 
@@ -31,7 +31,13 @@ class Polarity:
 
 
 def polarity(
-    tokens: Sequence[Token], cues: Sequence[Term], first: int, last: int, *, starts: Sequence[int] = (), solid: Sequence[Term] = ()
+    tokens: Sequence[Token],
+    cues: Sequence[Term],
+    first: int,
+    last: int,
+    *,
+    starts: Sequence[int] = (),
+    solid: Sequence[Term] = (),
 ) -> Polarity:
     """The polarity of tokens `first` to `last`.
 
@@ -119,7 +125,11 @@ def _comma_ends(tokens: Sequence[Token], first: int, last: int, solid: Sequence[
     for comma in commas:
         stop = next((i for i in range(comma + 1, last) if tokens[i].text == ","), last)
         part = range(comma + 1, stop)
-        if any(t.first in part and t.kind in ("site_words", "normal_words", "sides", "severity", "quantity", "not_examined") for t in solid):
+        if any(
+            t.first in part
+            and t.kind in ("site_words", "normal_words", "sides", "severity", "quantity", "not_examined")
+            for t in solid
+        ):
             return True
     end = last
     while end < len(tokens) and tokens[end].text not in HARD_ENDS:

@@ -16,7 +16,6 @@ from dictate.language.second_reader import StretchReading
 from dictate.language.values import Group, Place, Said, State
 from dictate.language.vocabulary import Term
 
-
 WEAK = "weak"  # note of a row whose words often mean something else
 
 
@@ -147,13 +146,20 @@ def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[
     elif where and (anywhere or any(s in listed for s in where.sites)):
         sites, rule = tuple(s for s in where.sites if anywhere or s in listed), "normal: in force"
     elif where and any(know.within(s, t) for s in listed for t in where.sites):
-        sites, rule = tuple(s for s in listed if any(know.within(s, t) for t in where.sites))[:1], "normal: in force, part"
+        sites, rule = (
+            tuple(s for s in listed if any(know.within(s, t) for t in where.sites))[:1],
+            "normal: in force, part",
+        )
     elif implied:
         sites, rule = (implied[0],), "normal: told by the words"
     else:
         return []
     if not (where and where.named) and rule == "normal: told by the words":
-        where = Place(sites, where.side if where and where.side and know.related(sites[0], where.sites) else "both", told=where.told if where else False)
+        where = Place(
+            sites,
+            where.side if where and where.side and know.related(sites[0], where.sites) else "both",
+            told=where.told if where else False,
+        )
     pol = scene.polarity(term)
     said = Said(
         site=sites[0],
@@ -197,7 +203,15 @@ def quantity(scene: Scene, term: Term, where: Place | None, state: State, out: l
     value = measured(scene.marked, scene.know, term, where, scene.reading)
     if value is not None:
         said = value.but(stretch=scene.number, first=scene.stretch.first, last=scene.stretch.last)
-        return [*out, *spread(said, where if where and value.site in where.sites else Place((value.site,), where.side if where else None), (value.site,), scene.know)]
+        return [
+            *out,
+            *spread(
+                said,
+                where if where and value.site in where.sites else Place((value.site,), where.side if where else None),
+                (value.site,),
+                scene.know,
+            ),
+        ]
     for read in (graded, sized):
         qualifiers = read(term)
         if qualifiers:

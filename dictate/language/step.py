@@ -10,9 +10,10 @@ from dictate.language.clauses import Stretch
 from dictate.language.doubting import Thresholds, doubted
 from dictate.language.marking import Marked, Vocabulary, mark, vocabulary
 from dictate.language.patient import patient_told
-from dictate.language.reader import Step, read_stretches
+from dictate.language.reader import read_stretches
 from dictate.language.roles import SECTIONS, Role, roles
-from dictate.language.second_reader import SecondReader, StretchReading, load as load_second_reader
+from dictate.language.second_reader import SecondReader, StretchReading
+from dictate.language.second_reader import load as load_second_reader
 from dictate.language.values import Said
 from dictate.language.weighing import weigh
 from dictate.lexicon import Lexicon, load
@@ -147,7 +148,12 @@ def unplaced(
             whole = Evidence(marked.text[first : stretch.end], first, stretch.end)
             out[-1] = Unplaced(whole, out[-1].why)
         else:
-            out.append(Unplaced(evidence(marked, stretch.first, stretch.last), "sounds like an observation, and no place was found for it"))
+            out.append(
+                Unplaced(
+                    evidence(marked, stretch.first, stretch.last),
+                    "sounds like an observation, and no place was found for it",
+                )
+            )
         previous = i
     return tuple(out)
 
@@ -157,7 +163,10 @@ def _clinical(stretch: Stretch, role: Role, reading: StretchReading | None, thre
         return role.is_fact and bool(stretch.of("finding_words"))
     if reading.roles.get("fact", 0.0) < thresholds.show:
         return False
-    return bool(stretch.of("finding_words", "normal_words", "not_examined", "quantity") or any(r.outcomes for r in reading.sites))
+    return bool(
+        stretch.of("finding_words", "normal_words", "not_examined", "quantity")
+        or any(r.outcomes for r in reading.sites)
+    )
 
 
 def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:

@@ -57,7 +57,7 @@ class PhraseTree:
                 if "" in child:
                     yield at + 1, False, child[""]
                 stack.append((child, at + 1))
-            if (one := singular(word)) and one in node and not ("" in node.get(word, {})):
+            if (one := singular(word)) and one in node and "" not in node.get(word, {}):
                 if "" in node[one]:
                     yield at + 1, True, node[one][""]
                 stack.append((node[one], at + 1))
