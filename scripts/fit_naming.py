@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Fit the choice of the patient's name (`dictate/language/naming.json`) on the work narrations; print how often it is right.
+"""Fit the choice of the patient's name (`dictate/language/naming.json`) on the work narrations, and judge it.
 
 python scripts/fit_naming.py            fits and writes
 python scripts/fit_naming.py --check    prints the share right on the choosing part, by the shipped weights

@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""Fit the trees that weigh a statement's signals (`dictate/language/weighing.json`), and judge them on the choosing part.
+"""Fit the trees that weigh a statement's signals (`dictate/language/weighing.json`); judge them on the choosing part.
 
     python scripts/fit_weighing.py --fold MODEL --authors REGEX
 
-MODEL is the folder of a second reader that was trained without the talks whose names match REGEX (`train_second_reader.py
---fit` with the setting `without`, then `--export --to MODEL`): its word on those talks is as honest as the shipped one's on
-talks of new authors. Needs scikit-learn (group `train`).
+MODEL is the folder of a second reader that was trained without the talks whose names match REGEX
+(`train_second_reader.py --fit` with the setting `without`, then `--export --to MODEL`): its word on those talks is as
+honest as the shipped one's on talks of new authors. Needs scikit-learn (group `train`).
 """
 
 from __future__ import annotations
@@ -119,9 +119,8 @@ def judge(trees: Trees, rows: np.ndarray, right: np.ndarray) -> None:
     for low in np.arange(0, 1, 0.1):
         band = (p >= low) & (p < low + 0.1)
         if band.any():
-            print(
-                f"  {low:.1f} to {low + 0.1:.1f}: {band.sum():5d}, said {p[band].mean():.3f}, right {right[band].mean():.3f}"
-            )
+            said, held = p[band].mean(), right[band].mean()
+            print(f"  {low:.1f} to {low + 0.1:.1f}: {band.sum():5d}, said {said:.3f}, right {held:.3f}")
 
 
 def main() -> None:

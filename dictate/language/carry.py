@@ -19,8 +19,8 @@ def source(target: str, where: Place | None, named: bool, state: State, know: Kn
     """The statements that "the same on `target`" repeats: the latest run of those of the other side.
 
     A run goes back from the last statement of the other side as long as statements are of that side, or of no side;
-    it ends at one of another part of the body. Where sites are named with the words that carry, only theirs and those of
-    what they hold are repeated.
+    it ends at one of another part of the body. Where sites are named with the words that carry, only theirs and those
+    of what they hold are repeated.
     """
     other = OPPOSITE[target]
     run: list[Said] = []
@@ -31,11 +31,10 @@ def source(target: str, where: Place | None, named: bool, state: State, know: Kn
             if run and not know.related(said.site, {s.site for s in run}):
                 break
             run.append(said)
-        elif (said.side == target and run) or (said.side == "both" and run) or (said.side is None and run and not know.related(said.site, {s.site for s in run})):
+        elif run and (
+            said.side in (target, "both") or (said.side is None and not know.related(said.site, {s.site for s in run}))
+        ):
             break
-        elif said.side == target and not run:
-            if len(state.said) and said is state.said[-1]:
-                continue
     if where and named:
         run = [s for s in run if any(know.within(s.site, w) or know.within(w, s.site) for w in where.sites)]
     return tuple(reversed(run))

@@ -12,9 +12,11 @@ SENTENCE_ENDS = frozenset(".?!\n…")
 PART_ENDS = frozenset(",;:()—–")
 TURNS = frozenset(["but", "however", "though", "although", "while", "whereas", "except", "because", "so", "unless"])
 JOINS = frozenset(["and", "or", "nor", "plus", "with"])
-PLACES = frozenset(
-    ["in", "on", "of", "over", "at", "under", "behind", "along", "from", "around", "into", "inside", "near", "by", "between", "above", "below", "across", "to", "down", "up", "beside", "for", "off", "within", "toward", "towards", "round", "through", "onto"]
-)
+PLACES = frozenset([
+    "in", "on", "of", "over", "at", "under", "behind", "along", "from", "around", "into", "inside", "near", "by",
+    "between", "above", "below", "across", "to", "down", "up", "beside", "for", "off", "within", "toward",
+    "towards", "round", "through", "onto",
+])  # fmt: skip
 SUBJECTS = frozenset(["he", "she", "it", "they", "there", "that", "this", "i", "we", "you"])
 CONTENT = frozenset({"finding_words", "normal_words", "not_examined", "quantity"})
 PLACE = frozenset({"site_words"})
@@ -91,7 +93,13 @@ def cut(
             continue
         if i in inside:
             continue
-        if token.text in PART_ENDS or token.text in SENTENCE_ENDS or (token.text == "-" and _is_dash(text, token)) or token.text in TURNS or (token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1)):
+        if (
+            token.text in PART_ENDS
+            or token.text in SENTENCE_ENDS
+            or token.text in TURNS
+            or (token.text == "-" and _is_dash(text, token))
+            or (token.text in JOINS and _says(terms, first, i) and _starts_anew(tokens, terms, i + 1))
+        ):
             close(i)
             mark = token.text
         elif token.start in begins:
@@ -150,7 +158,7 @@ def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: i
 
 
 def _opens_sentence(tokens: Sequence[Token], terms: Sequence[Term], first: int, begins: frozenset[int]) -> bool:
-    """In a text without marks: whether the stretch that begins here opens a sentence, as one with a place or a subject does."""
+    """In a text without marks: whether the stretch that begins here opens a sentence, by its place or subject."""
     last = next((i for i in range(first + 1, len(tokens)) if tokens[i].start in begins), len(tokens))
     return tokens[first].text in SUBJECTS or any(t.kind == "site_words" for t in _within(terms, first, last))
 

@@ -104,7 +104,7 @@ def valued(scene: Scene, term: Term) -> Said | None:
             continue
         p = max((o.probability for o in site.outcomes if o.measured), default=0.0)
         units = scene.know.measures[site.site]
-        if q.unit and q.unit not in units and not (q.unit == "{score}"):
+        if q.unit and q.unit not in units and q.unit != "{score}":
             continue
         low, high = scene.know.bare.get(site.site, (0.0, 1e9))
         if q.unit is None and not low <= q.number <= high:

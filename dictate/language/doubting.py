@@ -11,8 +11,8 @@ from dictate.language.values import Said
 
 @dataclass(frozen=True, slots=True)
 class Thresholds:
-    """Below `keep` a statement is left out, below `ask` it carries a doubt. A stretch of which nothing is kept is shown as
-    unplaced where it is an observation with at least the probability `show`. Chosen on the choosing part."""
+    """Below `keep` a statement is left out, below `ask` it carries a doubt. A stretch of which nothing is kept is shown
+    as unplaced where it is an observation with at least the probability `show`. Chosen on the choosing part."""
 
     keep: float = 0.4
     ask: float = 0.8

@@ -10,7 +10,7 @@ REACH = 3  # stretches back in which a correction finds what it corrects
 
 
 def last_said(said: Sequence[Said], before: int) -> tuple[Said, ...]:
-    """The statements of the last stretch that made any, if it lies at most `REACH` stretches before stretch `before`."""
+    """The statements of the last stretch that made any, if it lies at most `REACH` stretches before `before`."""
     if not said or before - said[-1].stretch > REACH:
         return ()
     return tuple(s for s in said if s.stretch == said[-1].stretch)

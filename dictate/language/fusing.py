@@ -1,7 +1,7 @@
 """Two readings of one stretch made one: the rules' statements and what the second reader proposes.
 
-Nothing is decided here. Each statement gets its signals (what speaks for it, as numbers), from which `weighing` makes one
-probability. What only the second reader says becomes a statement too, placed by the rules' grammar of sides.
+Nothing is decided here. Each statement gets its signals (what speaks for it, as numbers), from which `weighing` makes
+one probability. What only the second reader says becomes a statement too, placed by the rules' grammar of sides.
 """
 
 from __future__ import annotations
@@ -174,7 +174,7 @@ def _proposed(
 
 
 def _side(site: SiteReading, state: State, know: Knowledge) -> tuple[str | None, float]:
-    """The side of a proposed statement: that in force where the rules know the site is meant, else the second reader's."""
+    """A proposed statement's side: that in force where the rules know the site is meant, else the second reader's."""
     if site.site not in know.paired:
         return None, 1.0
     best = max(("left", "right", "both"), key=lambda s: site.sides.get(s, 0.0))

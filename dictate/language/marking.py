@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from dictate.language.clauses import Stretch, cut
 from dictate.language.knowledge import Knowledge, knowledge
@@ -41,7 +41,7 @@ class Marked:
     terms: tuple[Term, ...]
     cues: tuple[Term, ...]
     stretches: tuple[Stretch, ...]
-    syntax: Syntax = Syntax()
+    syntax: Syntax = field(default_factory=Syntax)
 
     def cues_in(self, stretch: Stretch, *kinds: str) -> tuple[Term, ...]:
         return tuple(c for c in self.cues if c.kind in kinds and stretch.first <= c.first and c.last <= stretch.last)
@@ -118,7 +118,7 @@ def _settle(
     measured: list[Term],
     context: tuple[Term, ...],
 ) -> tuple[Term, ...]:
-    """One set of terms from the sources: teeth before numbers, numbers before words, and what only looks like a term out."""
+    """One set of terms from the sources: teeth before numbers, numbers before words; what only looks like one out."""
     out: list[Term] = list(toothed)
     covered = {i for t in toothed for i in range(t.first, t.last)}
     for term in measured:

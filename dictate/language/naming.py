@@ -18,13 +18,15 @@ from dictate.language.vocabulary import Term
 
 OPENING = 60  # tokens among which a name is looked for
 LEAST = 0.04  # probability below which no name is told
-TITLES = frozenset(
-    ["mr", "mrs", "ms", "miss", "mister", "dr", "doctor", "sir", "lady", "madam", "lord", "king", "queen", "prince", "princess", "old", "auntie", "uncle", "saint", "captain", "grandma", "grandpa", "canon", "mama"]
-)
+TITLES = frozenset([
+    "mr", "mrs", "ms", "miss", "mister", "dr", "doctor", "sir", "lady", "madam", "lord", "king", "queen", "prince",
+    "princess", "old", "auntie", "uncle", "saint", "captain", "grandma", "grandpa", "canon", "mama",
+])  # fmt: skip
 PEOPLE = frozenset(["mr", "mrs", "ms", "miss", "dr", "doctor", "nurse", "mister", "officer"])
-GREETINGS = frozenset(
-    ["hello", "hi", "hey", "well", "now", "righto", "right", "ok", "okay", "so", "oh", "come", "morning", "evening", "on", "for", "is", "and", "called", "named", "meet", "here", "aw", "ah"]
-)
+GREETINGS = frozenset([
+    "hello", "hi", "hey", "well", "now", "righto", "right", "ok", "okay", "so", "oh", "come", "morning", "evening",
+    "on", "for", "is", "and", "called", "named", "meet", "here", "aw", "ah",
+])  # fmt: skip
 CAPITALISED = re.compile(r"[A-Z][\w'’-]*")
 
 

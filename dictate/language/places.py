@@ -55,7 +55,9 @@ def _after_place_word(marked: Marked, stretch: Stretch, term: Term) -> bool:
     return back >= stretch.first and marked.tokens[back].text in PLACES
 
 
-_SKIPPED = frozenset(["the", "a", "an", "his", "her", "its", "this", "that", "both", "each", "either", "upper", "lower"])
+_SKIPPED = frozenset(
+    ["the", "a", "an", "his", "her", "its", "this", "that", "both", "each", "either", "upper", "lower"]
+)
 
 
 def _place_follows(stretch: Stretch, side: Term) -> bool:
@@ -81,7 +83,7 @@ def sites_of(term: Term, limb: str | None, know: Knowledge, findings: Sequence[s
     if set(LIMB_REGIONS.values()) <= regions:
         if limb in LIMB_REGIONS:
             return tuple(s for s in sites if know.region[s] == LIMB_REGIONS[limb])[:1]
-        return sites[:2] if term.plural or limb == "both" or _plural(term) else sites[:2]
+        return sites[:2]
     for finding in findings:
         fitting = [s for s in sites if know.fits(finding, s)]
         if fitting:

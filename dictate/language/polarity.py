@@ -1,8 +1,8 @@
 """Whether what is named is said to be there: negation with its scope, and hedges.
 
 The method is that of trigger terms with a scope and words that end it (Chapman et al. 2001, "A simple algorithm for
-identifying negated findings and diseases in discharge summaries", J Biomed Inform 34:301-310), with rules of our own for
-lists and for marks. All words stand in the tables `negation` and `hedges`.
+identifying negated findings and diseases in discharge summaries", J Biomed Inform 34:301-310), with rules of our own
+for lists and for marks. All words stand in the tables `negation` and `hedges`.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def _outermost(cues: list[Term]) -> list[Term]:
 
 
 def _comma_ends(tokens: Sequence[Token], first: int, last: int, solid: Sequence[Term]) -> bool:
-    """Whether a comma between `first` and `last` ends the scope: it does unless a list goes on ("no heat, pain or swelling")."""
+    """Whether a comma between `first` and `last` ends the scope: not within a list ("no heat, pain or swelling")."""
     commas = [i for i in range(first, last) if tokens[i].text == ","]
     if not commas:
         return False

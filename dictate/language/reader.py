@@ -85,7 +85,7 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
 
 
 def corrects(kind: str, cue: Term, stretch: Stretch) -> bool:
-    """Whether an edit's words take something back here: they open the stretch, and those of kind `alone` are all of it."""
+    """Whether an edit's words take something back here: they open the stretch; those of kind `alone` are all of it."""
     if kind == "alone":
         return len(cue) == stretch.last - stretch.first
     return kind == "fix" and cue.first - stretch.first <= 1

@@ -68,7 +68,7 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
 
 
 def finding(scene: Scene, term: Term, group: Group, where: Place | None, state: State) -> list[Said]:
-    """Statements of one finding. Its site is the one named, where it can stand there; else the one in force, else its home."""
+    """Statements of one finding: of the site named where it can stand there, else that in force, else its home."""
     know = scene.know
     row, sites, rule = choose(term, where, know)
     present = row.present is not False
@@ -140,9 +140,8 @@ def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[
     rule = "normal: named"
     if where and where.named:
         sites = where.sites
-        if not anywhere and not any(s in listed or know.related(s, listed) for s in sites):
-            if implied:
-                sites, rule = (implied[0],), "normal: told by the words"
+        if implied and not anywhere and not any(s in listed or know.related(s, listed) for s in sites):
+            sites, rule = (implied[0],), "normal: told by the words"
     elif where and (anywhere or any(s in listed for s in where.sites)):
         sites, rule = tuple(s for s in where.sites if anywhere or s in listed), "normal: in force"
     elif where and any(know.within(s, t) for s in listed for t in where.sites):

@@ -29,11 +29,16 @@ BARE_SHORT_FORMS = {  # as recognisers write them that give no apostrophes
     for w, parts in SHORT_FORMS.items()
     if w not in ("he's", "she's", "it's", "i'm", "ain't", "won't")
 } | {"im": ("i", "am"), "wont": ("will", "not"), "aint": ("is", "not"), "hes": ("he", "is"), "shes": ("she", "is")}
-NEGATED_VERBS = ["do", "does", "did", "is", "are", "was", "were", "has", "have", "had", "would", "could", "should", "must", "need"]
+NEGATED_VERBS = [
+    "do", "does", "did", "is", "are", "was", "were", "has", "have", "had", "would", "could", "should", "must",
+    "need",
+]  # fmt: skip
 BARE_SHORT_FORMS |= {f"{verb}nt": (verb, "not") for verb in NEGATED_VERBS}
 ENDINGS = {"n't": "not", "'ll": "will", "'re": "are", "'ve": "have", "'m": "am", "'d": "would"}
 # Passed over inside a phrase, so that "flip the ear" and "flip his ear" are the same words.
-DETERMINERS = frozenset(["the", "a", "an", "his", "her", "its", "this", "that", "these", "those", "their", "your", "my", "our"])
+DETERMINERS = frozenset(
+    ["the", "a", "an", "his", "her", "its", "this", "that", "these", "those", "their", "your", "my", "our"]
+)
 
 
 @dataclass(frozen=True, slots=True)

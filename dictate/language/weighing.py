@@ -1,6 +1,7 @@
 """One probability for each statement, from all that speaks for it: boosted trees over its signals.
 
-The trees lie in `weighing.json`, fitted by `scripts/fit_weighing.py` on talks of authors that the second reader had not seen.
+The trees lie in `weighing.json`, fitted by `scripts/fit_weighing.py` on talks of authors that the second reader had
+not seen.
 """
 
 from __future__ import annotations
