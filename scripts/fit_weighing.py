@@ -20,8 +20,7 @@ import numpy as np
 from parts import part_of
 from scoring import Synonyms, bears_out, expand
 
-from dictate.language import step
-from dictate.language.marking import vocabulary
+from dictate.language import seconding, step
 from dictate.language.second_reader import SecondReader, load
 from dictate.language.values import Said
 from dictate.language.weighing import Trees, features
@@ -52,8 +51,8 @@ def is_right(said: Said, facts: list[dict], same: Synonyms) -> bool:
 
 def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.ndarray, np.ndarray]:
     """Signals and rightness of every statement proposed for the wanted talks, as written and without marks."""
-    words, same = vocabulary(load_lexicon()), Synonyms(None)
-    step.second_reader = lambda: reader  # type: ignore[assignment]
+    lexicon, same = load_lexicon(), Synonyms(None)
+    seconding.second_reader = lambda: reader  # type: ignore[assignment]
     rows, right = [], []
     for file in sorted((ROOT / "tests" / "narrations").glob("*.json")):
         if not wanted(file.stem):
@@ -61,7 +60,7 @@ def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.nd
         truth = json.loads(file.read_text(encoding="utf-8"))
         facts = expand(truth["facts"])
         for text in (truth["text"], bare(truth["text"])):
-            for said in step.candidates(text, words):
+            for said in step.read_through(text, lexicon).said:
                 rows.append(features(said))
                 right.append(is_right(said, facts, same))
     return np.array(rows), np.array(right, float)

@@ -13,6 +13,7 @@ from dictate.language.carry import CARRIED
 from dictate.language.knowledge import Knowledge
 from dictate.language.says import Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
+from dictate.language.syntax import mood
 from dictate.language.values import OPPOSITE, Said, State
 
 FROM_SECOND = "second reader"
@@ -78,6 +79,7 @@ def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
         else 0.0,
         "best": best,
         "where": scene.number / max(1, len(marked.stretches)),
+        **mood(marked.tokens[stretch.first : stretch.last], marked.syntax),
     }
 
 

@@ -50,6 +50,12 @@ AROUND = (
     "of_site",
     "other_role",
     "where",
+    "order",
+    "past",
+    "modal",
+    "listener",
+    "speaker",
+    "verbless",
 )
 
 
