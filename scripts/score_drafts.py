@@ -27,9 +27,9 @@ from parts import PARTS, part_of  # noqa: E402
 from scoring import Synonyms, report, score_one  # noqa: E402
 
 from dictate.cli.steps import steps_for  # noqa: E402
-from dictate.draft import Heard, draft, hear  # noqa: E402
+from dictate.draft import Heard, Steps, draft, hear  # noqa: E402
 from dictate.exam.record import Source, to_json  # noqa: E402
-from dictate.lexicon import load  # noqa: E402
+from dictate.lexicon import Lexicon, load  # noqa: E402
 from dictate.speech.words import Transcript  # noqa: E402
 
 SOUNDS = (".ogg", ".opus", ".wav", ".flac", ".mp3", ".m4a")
@@ -65,6 +65,20 @@ def cases(folder: Path, spoken: Path | None) -> Iterator[Case]:
                 yield Case(sound.stem, truth, sound)
 
 
+def record_of(case: Case, lexicon: Lexicon, steps: Steps, *, unpunctuated: bool = False) -> tuple[str, float]:
+    """The record drafted for a case, as JSON, and the seconds of its sound (0 for text)."""
+    if case.sound:
+        heard = hear(case.sound, lexicon, listen=steps.listen)
+        seconds = heard.transcript.sound.seconds if heard.transcript.sound else 0.0
+    else:
+        text = plain(case.truth["text"]) if unpunctuated else case.truth["text"]
+        heard, seconds = (
+            Heard(Transcript((), text, case.name), Source(name=case.name, kind="text", sha256=case.name)),
+            0.0,
+        )
+    return to_json(draft(heard, lexicon, steps=steps)), seconds
+
+
 def main() -> int:
     ap = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ap.add_argument("--part", choices=(*PARTS, "all"), default="work")
@@ -92,13 +106,8 @@ def main() -> int:
     totals: dict[str, Counter] = {part: Counter() for part in PARTS}
     sound_seconds, started = 0.0, time.perf_counter()
     for case in chosen:
-        if case.sound:
-            heard = hear(case.sound, lexicon, listen=steps.listen)
-            sound_seconds += heard.transcript.sound.seconds if heard.transcript.sound else 0.0
-        else:
-            text = plain(case.truth["text"]) if a.plain else case.truth["text"]
-            heard = Heard(Transcript((), text, case.name), Source(name=case.name, kind="text", sha256=case.name))
-        record = to_json(draft(heard, lexicon, steps=steps))
+        record, seconds = record_of(case, lexicon, steps, unpunctuated=a.plain)
+        sound_seconds += seconds
         lines: list[str] = []
 
         def say(kind: str, item: dict, *_: object, lines: list[str] = lines) -> None:

