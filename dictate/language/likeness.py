@@ -17,14 +17,17 @@ from rapidfuzz.distance import Levenshtein
 from dictate.language.heard import Piece, Surroundings
 from dictate.language.sounds import likeness, skeleton, sounds
 from dictate.language.targets import Index, Known, Target
+from dictate.language.tokens import singular
 
 How = Literal["table", "sound", "spelling"]
 
 BEST = 6  # targets of a window that are compared in full
 BATCH = 256  # windows compared at once, which bounds the memory
 CONSONANTS = 4  # that two or three English words must share with one term
+TRADE = 0.01  # bonus from which a target is a word of the trade rather than any word
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
-_ENDINGS = """al ic ical ous ed ing y er ers or ation itis osis ectomy oma um a ae ary ive s ly ish en ity e es"""
+_ENDINGS = """al ic ical ous ed ing y er ers or ation itis osis ectomy oma um a ae ary ive s ly ish en ity e es
+ion ions ant ants ate itic"""
 FORMING = frozenset(_ENDINGS.split())  # endings that make another word of a stem
 
 
@@ -91,7 +94,8 @@ def compared(
     unsure: bool = False,
 ) -> Proposal | None:
     """The words as the target, or None. Words with which both begin or end are left out: they need no repair, but speak
-    for it. `unsure` says that the words were heard unsurely, so that ordinary ones may be meant otherwise too."""
+    for it. `unsure` says that the words were heard unsurely, so that ordinary ones may be meant otherwise too, unless
+    they tell of the patient as they stand."""
     meant, bonus = target.text.split(), target.bonus
     while len(meant) > 1 and last - first > 1 and pieces[first].text == meant[0]:
         first, meant, bonus = first + 1, meant[1:], 0.06
@@ -99,6 +103,8 @@ def compared(
         last, meant, bonus = last - 1, meant[:-1], 0.06
     window = pieces[first:last]
     letters, wanted = letters_of(window), "".join(meant)
+    if unsure and (letters == wanted or bonus < TRADE or any(_of_content(p.text, ready) for p in window)):
+        return None
     if (not unsure and all(p.ordinary for p in window)) or [p.text for p in window] == meant:
         return None
     if len(window) == 1 and another_form(letters, wanted):
@@ -128,14 +134,14 @@ def of_english(
     bones = skeleton(heard)
     if len(bones) < CONSONANTS or bones not in ready.by_skeleton:
         return
-    said = {p.text for p in pieces[first:last]}
+    said = {p.text.removesuffix("'s") for p in pieces[first:last]}
     if said & ready.clinical or around.elsewhere(first) or not around.near(first, last):
         return
     letters = letters_of(pieces[first:last])
     for at in ready.by_skeleton[bones]:
         target = ready.targets[at]
         short = target.words == 1 and len(target.letters) < 7
-        if target.bonus < 0.02 or short or letters == target.letters or said & set(target.text.split()):
+        if target.bonus < TRADE or short or letters == target.letters or said & set(target.text.split()):
             continue
         like, spell = likeness(heard, target.sounds), fuzz.ratio(letters, target.letters) / 100
         yield Proposal(first, last, target.text, "sound", 0.7 * like + 0.3 * spell + target.bonus - 0.06)
@@ -168,6 +174,11 @@ def another_form(heard: str, wanted: str) -> bool:
         heard[at:] in FORMING and (wanted[at:] in FORMING or not wanted[at:])
         for at in range(max(4, shared - 2), shared + 1)
     )
+
+
+def _of_content(word: str, ready: Index) -> bool:
+    word = word.removesuffix("'s")
+    return word in ready.content or (singular(word) or word) in ready.content
 
 
 def letters_of(pieces: Sequence[Piece]) -> str:

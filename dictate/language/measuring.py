@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from dictate.exam.statements import Measure
+from dictate.exam.statements import Doubt, Measure
 from dictate.language.knowledge import Knowledge
 from dictate.language.marking import Marked
 from dictate.language.quantities import Quantity
@@ -22,35 +22,36 @@ def measured(
 ) -> Said | None:
     """The value statement of a quantity, or None where it is no value of a measured site.
 
-    The site is one that was named with it or before it and is told in this unit; else the one that the second reader
-    tells; else, for a unit that only one measure has, that one. A score of nine is enough by itself.
+    The site is the one that was named with it and is told in this unit; else the one that the second reader tells; else
+    the one in force; else, for a unit that only one measure has, that one. A score of nine is enough by itself.
     """
     q: Quantity = term.rows[0]
     sites = where.sites if where else ()
     named = [s for s in sites if s in know.measures]
     if q.unit is not None and q.unit != "{score}":
         able = know.sites_for_unit(q.unit)
-        site = next((s for s in named if s in able), None) or told_by(reading, able, know)
-        if (
-            site is None
-            and q.unit not in LENGTHS
-            and (len(able) == 1 or q.unit in know.measures.get(able[0] if able else "", ())[:1])
-        ):
+        site = _of(named, able, where, reading, know)
+        first_unit = know.measures.get(able[0], ())[:1] if able else ()
+        if site is None and q.unit not in LENGTHS and (len(able) == 1 or q.unit in first_unit):
             site = able[0]
         return _value(site, q, know.measures[site][0] if q.unit in LENGTHS else q.unit) if site else None
     if q.kind in ("score", "grade") or q.unit == "{score}":
         scored = [s for s in named if "{score}" in know.measures[s]]
         if scored and (q.cue is None or q.kind == "score"):
             return _value(scored[0], q, "{score}", scale=q.scale or q.second)
+        told = told_by(reading, know.sites_for_unit("{score}"), know, least=SURE)
+        if told and (q.kind == "score" or not named):
+            return _value(told, q, "{score}", scale=q.scale or q.second)
         by_scale = know.traits.get(f"of {(q.scale or q.second or 0):g}", ())
         if by_scale and not named and q.kind == "score":
             return _value(by_scale[0], q, "{score}", scale=q.scale or q.second)
         return None
     if q.kind not in ("number", "range", "pressure"):
         return None
-    for site in named:
-        low, high = know.bare.get(site, (1.0, 0.0))
-        if low <= q.number <= high and not (q.weak and not (where and where.named)):
+    able = tuple(s for s, (low, high) in know.bare.items() if low <= q.number <= high)
+    if not q.weak or (where and where.named) or told_by(reading, able, know, least=0.4):
+        site = _of(named, able, where, reading, know)
+        if site is not None:
             return _value(site, q, bare_unit(site, q.number, know))
     if not named and q.kind == "number" and q.number != int(q.number):
         for site in know.traits.get("by itself", ()):
@@ -59,13 +60,35 @@ def measured(
     return None
 
 
-def told_by(reading: StretchReading | None, able: Sequence[str], know: Knowledge, *, least: float = 0.15) -> str | None:
-    """The site among `able` whose value the second reader finds likeliest in the stretch."""
+SURE = 0.5  # the second reader's probability from which its measure goes before the one in force
+AGAINST = 0.15  # and below which the measure named is not believed where another one is sure
+
+
+def _of(
+    named: Sequence[str], able: Sequence[str], where: Place | None, reading: StretchReading | None, know: Knowledge
+) -> str | None:
+    """The measure among `able` that a quantity is of."""
+    mine = next((s for s in named if s in able), None)
+    likely = told_by(reading, able, know, least=SURE)
+    if mine is not None and where is not None and where.named:
+        chance = _chances(reading).get(mine, 0.0)
+        return likely if likely and likely != mine and chance < AGAINST else mine
+    return likely or mine or told_by(reading, able, know)
+
+
+def _chances(reading: StretchReading | None) -> dict[str, float]:
     if reading is None:
-        return None
-    best = {
+        return {}
+    return {
         r.site: max((o.probability for o in r.outcomes if o.measured), default=r.probability / 2) for r in reading.sites
     }
+
+
+def told_by(
+    reading: StretchReading | None, able: Sequence[str], know: Knowledge, *, least: float = 0.15
+) -> str | None:
+    """The site among `able` whose value the second reader finds likeliest in the stretch."""
+    best = _chances(reading)
     likely = [s for s in able if best.get(s, 0.0) >= least]
     return max(likely, key=lambda s: best[s]) if likely else None
 
@@ -131,6 +154,7 @@ def sized(term: Term) -> dict[str, Any]:
     return size
 
 
+COMMON = frozenset(["kg", "[lb_av]", "Cel", "[degF]"])
 SYSTEMS = (("kg", "g", "Cel", "cm", "mm"), ("[lb_av]", "[oz_av]", "[degF]", "[in_i]"))
 
 
@@ -146,5 +170,9 @@ def with_units_of_the_talk(said: Sequence[Said], know: Knowledge) -> tuple[Said,
         alike = next((u for u in told if u in units), None)
         system = next((names for names in SYSTEMS if any(u in names for u in told)), ())
         unit = alike or next((u for u in units if u in system), None)
+        if unit is None and len(units) > 1:
+            doubt = Doubt("unit", "no unit was said", tuple(f"{one.value.number:g} {u}" for u in units if u in COMMON))
+            one = one.doubted(doubt)
+            unit = units[0]
         out.append(one.but(value=replace(one.value, unit=unit)) if unit else one)
     return tuple(out)

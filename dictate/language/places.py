@@ -26,6 +26,9 @@ def groups(marked: Marked, stretch: Stretch) -> tuple[Group, ...]:
             out.append(now)
             carried = now.places if slot == "sides" and not _place_follows(stretch, term) else ()
             now = Group(places=carried)
+        if term.kind == "quantity" and now.sides and any(t.kind == "quantity" for t in now.contents):
+            out.append(now)
+            now = Group(places=now.places)
         if slot == "teeth" and now.contents and now.teeth:
             out.append(now)
             now = Group()

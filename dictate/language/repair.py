@@ -11,6 +11,7 @@ table alone, where what stands around it speaks for it.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -19,7 +20,9 @@ from dictate.language.likeness import How, Proposal, compared, nearest_targets, 
 from dictate.language.marking import Vocabulary
 from dictate.language.targets import Index, Known, Row, index
 
-LEAST = 0.78  # from which likeness alone repairs
+LEAST = 0.76  # from which likeness alone repairs
+LEAST_ENGLISH = 0.8  # from which it repairs several words of ordinary English
+LEAST_UNSURE = 0.8  # from which it repairs ordinary English that was heard unsurely
 FEW = 20  # words in a text from which many strange ones show that it is no English
 MOSTLY_STRANGE = 0.3
 AS_SAID, TURNS = "may be meant as said", "turns the meaning"  # in a row's note
@@ -63,7 +66,7 @@ class Repaired:
         return position + shift
 
 
-def repair(text: str, words: Vocabulary, *, known: Known) -> Repaired:
+def repair(text: str, words: Vocabulary, *, known: Known, unsure: Sequence[tuple[int, int]] = ()) -> Repaired:
     """A talk with the trade's mis-heard words put right; all else, marks and capitals too, stays as it was.
 
     Args:
@@ -71,6 +74,8 @@ def repair(text: str, words: Vocabulary, *, known: Known) -> Repaired:
         words: the lexicon made ready; a practice's own terms in it are repaired like the shipped ones.
         known: whether a lower-case word is ordinary English; the same function each time, so that what is made of the
             lexicon is kept. The lexicon's own words need not be among them.
+        unsure: characters, half-open, of words heard with low probability: there words of ordinary English that tell
+            nothing of a patient may become a term that sounds much like them.
     """
     ready = index(words.lexicon, known)
     pieces = pieces_of(text, ready, known)
@@ -78,6 +83,7 @@ def repair(text: str, words: Vocabulary, *, known: Known) -> Repaired:
         return Repaired(text)
     around = Surroundings(text, pieces, words)
     found = [*_by_table(pieces, ready, around), *_by_likeness(pieces, ready, around, known, LEAST)]
+    found += _by_doubt(pieces, ready, around, unsure, LEAST_UNSURE)
     return _applied(text, pieces, _settled(pieces, found))
 
 
@@ -94,28 +100,36 @@ def proposals(
 
     Args:
         least: the score from which a proposal is given.
-        unsure: characters, half-open, of words heard with low probability: there ordinary English may be meant
-            otherwise as well.
+        unsure: as for `repair`.
 
     Returns: changes each taken alone, so `new_start` is `start`.
     """
     ready = index(words.lexicon, known)
     pieces = pieces_of(text, ready, known)
     around = Surroundings(text, pieces, words)
-    found = list(_by_likeness(pieces, ready, around, known, least))
-    doubted = [
-        (a, b)
-        for a, b, _ in windows(pieces)
-        if any(pieces[i].start < end and start < pieces[i].end for start, end in unsure for i in range(a, b))
-    ]
-    for (a, b), targets in zip(doubted, nearest_targets(pieces, doubted, ready), strict=True):
-        ways = (compared(pieces, a, b, target, ready, around, unsure=True) for target in targets)
-        found += [p for p in ways if p and p.score >= least]
+    found = [*_by_likeness(pieces, ready, around, known, least), *_by_doubt(pieces, ready, around, unsure, least)]
     best: dict[tuple[int, int, str], Proposal] = {}
     for p in sorted(found, key=lambda p: p.score):
         best[p.first, p.last, p.meant] = p
     ordered = sorted(best.values(), key=lambda p: (p.first, p.last, -p.score))
     return tuple(_applied(text, pieces, [p]).changes[0] for p in ordered)
+
+
+def _by_doubt(
+    pieces: Sequence[Piece], ready: Index, around: Surroundings, unsure: Sequence[tuple[int, int]], least: float
+) -> Iterator[Proposal]:
+    """Proposals where English words were heard unsurely."""
+    starts = [p.start for p in pieces]
+    doubted = {
+        i
+        for start, end in unsure
+        for i in range(max(0, bisect_right(starts, start) - 1), bisect_left(starts, end))
+        if start < pieces[i].end
+    }
+    spans = [(a, b) for a, b, strange in windows(pieces) if not strange and doubted.issuperset(range(a, b))]
+    for (a, b), targets in zip(spans, nearest_targets(pieces, spans, ready), strict=True):
+        ways = (compared(pieces, a, b, target, ready, around, unsure=True) for target in targets)
+        yield from (p for p in ways if p and p.score >= least)
 
 
 def _by_likeness(
@@ -129,7 +143,11 @@ def _by_likeness(
         if is_strange:
             strange.append((first, last))
         elif last - first > 1:
-            yield from (p for p in of_english(pieces, first, last, ready, around) if p.score >= least)
+            yield from (
+                p
+                for p in of_english(pieces, first, last, ready, around)
+                if p.score >= max(least, LEAST_ENGLISH * (least >= LEAST))
+            )
     yield from of_strange(pieces, strange, ready, around, known, least=least)
 
 
@@ -158,10 +176,12 @@ def _may_be_meant(pieces: Sequence[Piece], first: int, last: int, row: Row, read
     """Whether words of ordinary English may be repaired here: near something examined, not amid plan or history.
 
     What denies closes its clause ("no more.", not "no more of it"), and so does a number, or it is part of a grade
-    ("great for," not "great for his age"); a side stands before a place.
+    ("great for," not "great for his age"); a side stands before a place, a measure before its number.
     """
     if row.meant in ready.patient:
         return around.patient(first, last)
+    if row.meant in ready.measures:
+        return any(_number_follows(pieces, at, ready) for at in (last, last + 1))
     if not around.near(first, last) or around.elsewhere(first):
         return False
     if any(around.text[pieces[i - 1].end : pieces[i].start] != " " for i in range(first + 1, last)):
@@ -175,6 +195,12 @@ def _may_be_meant(pieces: Sequence[Piece], first: int, last: int, row: Row, read
             return follows in ready.clinical
         return not follows or row.heard[0] not in (*ready.fixed, "now") or meant[0] == row.heard[-1]
     return True
+
+
+def _number_follows(pieces: Sequence[Piece], at: int, ready: Index) -> bool:
+    """Whether a number with a decimal point stands at a place ("4.2", "four point two")."""
+    text = [p.text for p in pieces[at : at + 3]]
+    return bool(text) and ("." in text[0] or (text[0] in ready.numbers and not ready.points.isdisjoint(text)))
 
 
 def _settled(pieces: Sequence[Piece], found: Sequence[Proposal]) -> list[Proposal]:

@@ -13,12 +13,14 @@ from dictate.language.tokens import PIECE, fold, tokenize
 from dictate.lexicon.tables import Lexicon
 
 FIXED_TABLES = ("sides", "negation", "number_words", "not_examined", "edits")
+NUMBER_KINDS = ("digit", "teen", "ten", "zero", "hundred", "thousand", "half", "quarter", "ordinal", "point")
+CONTENT_TABLES = ("site_words", "finding_words", "normal_words", "severity", "patient_words")
 WINDOW = 3  # words of a term, and words heard for one, at most
 LEAST_LETTERS = 4  # shorter words of the lexicon are told from others by the table alone
 SHORT, LONG = 7, 8  # letters
 OFTEN = 3  # phrases of the lexicon that use a word
 ORDINARY = Path(__file__).with_name("ordinary_words.txt")
-ADJECTIVE = ("al", "ar", "ic", "ed", "ing", "ive", "ly", "ae", "ary", "id", "ile", "ior", "oid")  # their endings
+ADJECTIVE = ("al", "ar", "ic", "ed", "ing", "ive", "ly", "ary", "id", "ile", "ior", "oid")  # their endings
 TEXT_COLUMNS = ("words", "form", "word", "cue")
 NAME_COLUMNS = ("british", "american", "site", "finding", "breed")
 
@@ -50,7 +52,9 @@ class Row:
 class Index:
     """The lexicon made ready. `skeletons` and `letters` are those of `targets`, in their order; `table` is by the first
     word heard, longest rows first; `words` are ordinary or known, `fixed` never put in or taken out by likeness,
-    `clinical` the single words among the targets, `patient` what describes a patient."""
+    `clinical` the single words among the targets, `content` all words told of a patient, `numbers`
+    number words, `points` those for a decimal point, `measures` the names of measured sites, `patient` what describes
+    a patient."""
 
     targets: tuple[Target, ...]
     skeletons: tuple[str, ...]
@@ -60,7 +64,10 @@ class Index:
     words: frozenset[str]
     fixed: frozenset[str]
     clinical: frozenset[str]
+    content: frozenset[str]
     numbers: frozenset[str]
+    points: frozenset[str]
+    measures: frozenset[str]
     patient: frozenset[str]
     spelling: dict[str, str]
 
@@ -86,8 +93,8 @@ def more_english() -> frozenset[str]:
 
 
 # What a word may have had in place of an ending: nothing, or one of the letters after the colon.
-ENDINGS = """s es:e ies:y|ie ing:e ed:e er:e ers:e est:e ly:le y:e ier:y iest:y ness iness:y ish:e able:e ful less like
-le in:ing"""
+ENDINGS = """s es:e ies:y|ie ing:e|ion ed:e|ion er:e ers:e est:e ly:le y:e ier:y iest:y ness iness:y ish:e able:e ful less
+like le in:ing ens:en ic:os|is|ia|us|um|a ous:a|us|um itic:itis"""
 PREFIXES = """anti de dis endo epi extra hyper hypo in inter intra micro mis multi non over para peri poly post pre re
 retro semi sub supra un under"""
 _FORMS = tuple((e, ("", *i.split("|")) if i else ("",)) for e, _, i in (x.partition(":") for x in ENDINGS.split()))
@@ -129,6 +136,7 @@ def _build(lexicon: Lexicon, known: Known) -> Index:
     as_heard = {fold(row.heard)[0] for row in lexicon.mishearings if row.heard == row.meant}
     everything = frozenset(w for _, _, words in _phrases(lexicon) for w in words) | as_heard | more_english()
     fixed = frozenset(words[0] for _, _, words in _phrases(lexicon, *FIXED_TABLES) if len(words) == 1)
+    numbers = {kind: frozenset(r.word for r in lexicon.number_words if r.kind == kind) for kind in NUMBER_KINDS}
     targets = [
         Target(" ".join(words), "".join(words), "".join(map(sounds, words)), len(words), bonus)
         for words, bonus in _bonuses(lexicon, known, fixed).items()
@@ -152,7 +160,10 @@ def _build(lexicon: Lexicon, known: Known) -> Index:
         words=everything,
         fixed=fixed,
         clinical=frozenset(t.text for t in targets if t.words == 1),
-        numbers=frozenset(w[0] for _, _, w in _phrases(lexicon, "number_words") if len(w) == 1),
+        content=frozenset(w for _, _, words in _phrases(lexicon, *CONTENT_TABLES) for w in words),
+        numbers=frozenset().union(*numbers.values()),
+        points=numbers["point"],
+        measures=frozenset(row.site for row in lexicon.measures),
         patient=frozenset(row.words for row in lexicon.patient_words),
         spelling={row.british: row.american for row in lexicon.spelling},
     )
@@ -180,9 +191,10 @@ def _bonuses(lexicon: Lexicon, known: Known, fixed: frozenset[str]) -> dict[Word
             if len(words) <= WINDOW:
                 raise_to(words, 0.02)
             for word in strange:
-                raise_to((word,), 0.04 if word in names else 0.02 if uses[word] >= OFTEN else 0.0)
+                raise_to((word,), 0.04 if word in names else 0.02 if uses[word] >= OFTEN else -0.02)
     alone = {words for table, _, words in phrases if table == "site_words"}
-    for words in [w for w in out if len(w) == 1 and (w in alone or not w[0].endswith(ADJECTIVE)) and w[0][-1] != "s"]:
+    single = [w for w in out if len(w) == 1 and not w[0].endswith(("s", "i", "ae"))]
+    for words in [w for w in single if w in alone or not w[0].endswith(ADJECTIVE)]:
         out.setdefault((_plural(words[0]),), out[words] - 0.01)
     return out
 
@@ -193,7 +205,7 @@ def _bonus(word: str, table: str, note: str, strange: bool, uses: int, is_name: 
     elif strange and (uses >= OFTEN or len(word) >= LONG):
         bonus = 0.02
     else:
-        bonus = 0.0 if uses >= OFTEN else -0.03
+        bonus = -0.02 if uses >= OFTEN else -0.05
     if len(word) < SHORT and not strange and not is_name:
         bonus -= 0.05
     return bonus - (0.04 if note == "weak" else 0.0) - (0.04 if table == "normal_words" else 0.0)
