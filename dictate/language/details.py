@@ -30,9 +30,10 @@ def with_details(
         more = graded(term) or sized(term)
         if not more:
             continue
-        if _add(now, more, scene.number):
-            continue
-        _add(before, more, scene.number)
+        alone = not scene.stretch.of("finding_words", "site_words", "normal_words")
+        first, second = (before, now) if alone and "grade" in more else (now, before)
+        if not _add(first, more, scene.number):
+            _add(second, more, scene.number)
     named = scene.stretch.of("tooth")
     if named and not scene.stretch.of("finding_words", "normal_words"):
         before = _teeth_behind(scene, before, [str(n) for t in named for n in t.rows[0].numbers])

@@ -44,7 +44,10 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
                 continue
             if carried and any(s.site == site.site for s in carried):
                 continue
-            out += _proposed(scene, site, outcome, state, tooth_numbers)
+            more = next((s.qualifiers for s in said if s.finding and s.finding == outcome.finding), {})
+            for one in _proposed(scene, site, outcome, state, tooth_numbers):
+                kept = {k: v for k, v in more.items() if k not in ("side", "tooth")}
+                out.append(one.but(qualifiers={**kept, **one.qualifiers}))
     return tuple(s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
 
 

@@ -20,6 +20,7 @@ def groups(marked: Marked, stretch: Stretch) -> tuple[Group, ...]:
     """
     out: list[Group] = []
     now = Group()
+    last = ""
     for term in stretch.terms:
         slot = KIND_OF.get(term.kind, "contents")
         if slot in ("places", "sides") and now.contents and _begins_anew(marked, stretch, now, term):
@@ -29,10 +30,11 @@ def groups(marked: Marked, stretch: Stretch) -> tuple[Group, ...]:
         if term.kind == "quantity" and now.sides and any(t.kind == "quantity" for t in now.contents):
             out.append(now)
             now = Group(places=now.places)
-        if slot == "teeth" and now.contents and now.teeth:
+        if slot == "teeth" and now.contents and now.teeth and last != "teeth":
             out.append(now)
             now = Group()
         now = now.plus(**{slot: term})
+        last = slot
     if now != Group():
         out.append(now)
     return tuple(out)

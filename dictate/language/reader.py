@@ -59,7 +59,7 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
     """One stretch read in the light of those before it."""
     marked, stretch, reading = scene.marked, scene.stretch, scene.reading
     if stretch.sentence != state.sentence:
-        state = state.but(sentence=stretch.sentence, waiting=(), teeth=() if stretch.of("site_words") else state.teeth)
+        state = state.but(sentence=stretch.sentence, waiting=(), waiting_teeth=())
     state = state.but(limb=limb_of(marked, stretch, state))
     edit = marked.cues_in(stretch, "edits")
     if any(row.kind == "drop" for c in edit for row in c.rows):
@@ -103,6 +103,8 @@ def settle(scene: Scene, said: Sequence[Said], state: State) -> tuple[State, tup
 def teeth_named(stretch: Stretch, state: State) -> tuple[str, ...]:
     """Numbers of the teeth named in the stretch, else of those in force."""
     terms = stretch.of("tooth") or state.teeth
+    if stretch.of("tooth") and stretch.of("finding_words", "normal_words"):
+        terms = (*state.waiting_teeth, *terms)
     return tuple(str(number) for term in terms for number in term.rows[0].numbers)
 
 
@@ -116,6 +118,8 @@ def read_group(scene: Scene, group: Group, state: State) -> tuple[tuple[Said, ..
         return carried
     if where and state.waiting and group.contents and (group.places or len(state.waiting) > 1):
         where = join_waiting(where, state, know)
+    if group.teeth and group.contents and state.waiting_teeth:
+        group = Group(group.places, group.sides, (*state.waiting_teeth, *group.teeth), group.contents)
     said = say(scene, group, where, state)
     waiting = state.waiting
     if group.places and not group.contents and where:
@@ -128,8 +132,8 @@ def read_group(scene: Scene, group: Group, state: State) -> tuple[tuple[Said, ..
 def turned(group: Group, where: Place | None, said: Sequence[Said], state: State, know: Knowledge) -> State:
     """The state after a group: what it named is now spoken of, and its side is in force."""
     if group.teeth:
-        state = state.but(teeth=group.teeth)
-    elif group.places:
+        state = state.but(teeth=group.teeth, waiting_teeth=() if group.contents else (*state.waiting_teeth, *group.teeth))
+    elif where and where.named and not know.related(where.sites[0], know.traits["tooth"]) and group.contents:
         state = state.but(teeth=())
     told = told_side(group.sides, state)
     if where and where.named:

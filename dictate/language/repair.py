@@ -176,7 +176,8 @@ def _may_be_meant(pieces: Sequence[Piece], first: int, last: int, row: Row, read
     """Whether words of ordinary English may be repaired here: near something examined, not amid plan or history.
 
     What denies closes its clause ("no more.", not "no more of it"), and so does a number, or it is part of a grade
-    ("great for," not "great for his age"); a side stands before a place, a measure before its number.
+    ("great for," not "great for his age"); a measure stands before its number. A single word never
+    becomes a side or a denial.
     """
     if row.meant in ready.patient:
         return around.patient(first, last)
@@ -192,7 +193,7 @@ def _may_be_meant(pieces: Sequence[Piece], first: int, last: int, row: Row, read
         return not follows or follows in PARTS_OF
     if meant[0] in ready.fixed:
         if len(row.heard) == 1:
-            return follows in ready.clinical
+            return False  # one word for a side or a denial: the sound must tell
         return not follows or row.heard[0] not in (*ready.fixed, "now") or meant[0] == row.heard[-1]
     return True
 

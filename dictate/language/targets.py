@@ -93,8 +93,8 @@ def more_english() -> frozenset[str]:
 
 
 # What a word may have had in place of an ending: nothing, or one of the letters after the colon.
-ENDINGS = """s es:e ies:y|ie ing:e|ion ed:e|ion er:e ers:e est:e ly:le y:e ier:y iest:y ness iness:y ish:e able:e ful less
-like le in:ing ens:en ic:os|is|ia|us|um|a ous:a|us|um itic:itis"""
+ENDINGS = """s es:e ies:y|ie ing:e|ion ed:e|ion er:e ers:e est:e ly:le y:e ier:y iest:y ness iness:y ish:e able:e ful
+less like le in:ing ens:en ic:os|is|ia|us|um|a ous:a|us|um itic:itis"""
 PREFIXES = """anti de dis endo epi extra hyper hypo in inter intra micro mis multi non over para peri poly post pre re
 retro semi sub supra un under"""
 _FORMS = tuple((e, ("", *i.split("|")) if i else ("",)) for e, _, i in (x.partition(":") for x in ENDINGS.split()))

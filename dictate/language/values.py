@@ -64,7 +64,7 @@ class State:
     """Where the talk stands before a stretch.
 
     `topics` are the sites spoken of last, `plural` whether they were named as several; `side` was said last, of the
-    sites `side_for`; `limb` is "front" or "hind"; `waiting` are places of a list whose statement is still to come;
+    sites `side_for`; `limb` is "front" or "hind"; `waiting` and `waiting_teeth` are those of a list whose statement is still to come;
     `mending` is the stretch of a word that takes something back, until what takes its place is said (else -1).
     """
 
@@ -75,6 +75,7 @@ class State:
     limb: str | None = None
     teeth: tuple[Term, ...] = ()
     waiting: tuple[Place, ...] = ()
+    waiting_teeth: tuple[Term, ...] = ()
     sentence: int = -1
     mending: int = -1
     said: tuple[Said, ...] = ()
