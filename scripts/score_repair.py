@@ -71,7 +71,7 @@ def one_by_one(heard: str, truth: str, found: Repaired) -> list[int]:
     return [before - errors(truth, heard[: c.start] + c.meant + heard[c.end :]) for c in found.changes]
 
 
-def score_spoken(folder: Path, words: Vocabulary, known: Known, model: str, verbose: bool) -> int:
+def score_spoken(folder: Path, words: Vocabulary, known: Known, model: str, below: float, verbose: bool) -> int:
     from dictate.speech import SpeechSettings, transcribe
 
     sounds = sorted(p for p in folder.iterdir() if (NARRATIONS / f"{p.stem}.json").exists() and p.suffix != ".txt")
@@ -80,10 +80,15 @@ def score_spoken(folder: Path, words: Vocabulary, known: Known, model: str, verb
         return 2
     trade = words_of_the_trade(words, known)
     total: Counter[str] = Counter()
+    from dictate.exam.hearing import word_spans
+
     for path in sounds:
         truth = json.loads((NARRATIONS / f"{path.stem}.json").read_text(encoding="utf-8"))["text"]
-        heard = transcribe(path, settings=SpeechSettings(model=model)).text
-        found = repair(heard, words, known=known)
+        talk = transcribe(path, settings=SpeechSettings(model=model))
+        heard = talk.text
+        places = zip(word_spans(talk.words), talk.words, strict=True)
+        unsure = [span for span, word in places if word.probability < below]
+        found = repair(heard, words, known=known, unsure=unsure)
         said, before = right_words(truth, heard, trade)
         _, after = right_words(truth, found.text, trade)
         gains = one_by_one(heard, truth, found)
@@ -154,11 +159,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--lexicon", type=Path, metavar="FOLDER")
     parser.add_argument("--model", default="base")
+    parser.add_argument("--unsure", type=float, default=0.6, help="words heard with a lower probability are unsure")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args(arguments)
     words, known = vocabulary(load(options.lexicon)), known_english()
     if options.spoken:
-        return score_spoken(options.spoken, words, known, options.model, options.verbose)
+        return score_spoken(options.spoken, words, known, options.model, options.unsure, options.verbose)
     if options.ordinary:
         score_ordinary(options.ordinary, words, known, options.verbose)
     else:

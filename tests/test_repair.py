@@ -61,6 +61,7 @@ def test_term_is_put_together_across_word_borders(heard: str, meant: str) -> Non
     [
         "Left eye clear, right eye has no discharge, four of the lids are fine.",
         "I ask no more of him, his heart is what it is.",
+        "Her heart is fine, so I write heart not done.",
         "That is nothing to write home about, the ears are clean.",
         "He is great for his age and the heart is strong.",
         "Fentanyl and ketamine, then dextrose, and the heart was steady.",
@@ -132,14 +133,16 @@ def test_other_language_stays() -> None:
     assert repair(text, WORDS, known=KNOWN) == Repaired(text)
 
 
-def test_proposals_include_what_was_heard_unsurely() -> None:
-    """Where English words were heard with low probability, terms that sound like them are proposed, never applied."""
-    text = "Abdomen soft, blatter small, blotter small."
-    place = text.index("blotter")
-    told = proposals(text, WORDS, known=KNOWN, unsure=[(place, place + 7)])
-    assert any(c.heard == "blotter" and c.meant == "bladder" for c in told)
-    assert not any(c.heard == "blotter" for c in proposals(text, WORDS, known=KNOWN))
-    assert "blotter" in repaired(text)
+def test_words_heard_unsurely_may_become_a_term() -> None:
+    """English words are proposed as the term they sound like only where they were heard with low probability."""
+    text = "Gait normal, no persis, spine fine."
+    place = text.index("persis")
+    unsure = [(place, place + 6)]
+    assert repaired(text) == text
+    assert repair(text, WORDS, known=KNOWN, unsure=unsure).text == "Gait normal, no paresis, spine fine."
+    told = proposals(text, WORDS, known=KNOWN, unsure=unsure)
+    assert any(c.heard == "persis" and c.meant == "paresis" for c in told)
+    assert not any(c.heard == "persis" for c in proposals(text, WORDS, known=KNOWN))
 
 
 @pytest.mark.parametrize(
