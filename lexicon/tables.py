@@ -274,6 +274,15 @@ class SiteTrait(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class Condition(Row):
+    """Words for a state that the exam was made under, printed beside the values."""
+
+    words: Words
+    condition: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Container(Row):
     """A site that holds others: talk of it sets the side for those it holds."""
 
@@ -374,4 +383,5 @@ class Lexicon:
     containers: tuple[Container, ...] = ()
     limb_words: tuple[LimbWords, ...] = ()
     site_traits: tuple[SiteTrait, ...] = ()
+    conditions: tuple[Condition, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})

@@ -13,15 +13,16 @@ from dictate.language.tokens import Token, tokenize
 from dictate.language.vocabulary import PhraseTree, Term
 from dictate.lexicon import Lexicon
 
+NOT_NOW = frozenset(["not", "no", "without", "will", "would", "if", "needs", "need", "until", "next", "unless", "when", "once"])
 OPENING = 70  # tokens in which a patient is usually introduced
 AGE_UNITS = ("a", "mo", "wk", "d")
 MALE, FEMALE = frozenset(["he", "him", "his", "himself"]), frozenset(["she", "her", "hers", "herself"])
 
 
 def patient_tree(lexicon: Lexicon, spelling: dict[str, str]) -> PhraseTree:
-    """The phrases of the tables `breeds` and `patient_words`."""
+    """The phrases of the tables `breeds`, `patient_words` and `conditions`."""
     tree = PhraseTree()
-    for table in ("breeds", "patient_words"):
+    for table in ("breeds", "patient_words", "conditions"):
         for row in getattr(lexicon, table):
             words = [t.text for t in tokenize(row.words, spelling) if t.text != "-"]
             if words:
@@ -38,7 +39,8 @@ def patient_told(
         known: folded words of the lexicon, which are hardly ever a name.
     """
     tokens = tokenize(text, spelling)
-    terms = tree.find(tokens)
+    found = tree.find(tokens)
+    terms = tuple(t for t in found if t.kind != "conditions")
     early = [t for t in terms if t.first < OPENING * 2]
     breed = next((row for t in _breeds_first(early) for row in t.rows), None)
     traits = [row for t in early if t.kind == "patient_words" for row in t.rows]
@@ -55,7 +57,19 @@ def patient_told(
         neutered=neutered,
         age=age(text, tokens, early),
     )
-    return told, EncounterTold()
+    return told, EncounterTold(conditions=conditions(tokens, found))
+
+
+def conditions(tokens: Sequence[Token], found: Sequence[Term]) -> tuple[str, ...]:
+    """The states that the exam was made under, each once, as far as they are not denied or only planned."""
+    out: dict[str, None] = {}
+    for term in found:
+        if term.kind != "conditions":
+            continue
+        before = {t.text for t in tokens[max(0, term.first - 4) : term.first]}
+        if not before & NOT_NOW:
+            out.setdefault(term.rows[0].condition)
+    return tuple(out)
 
 
 def _breeds_first(terms: Sequence[Term]) -> list[Term]:
