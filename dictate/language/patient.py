@@ -66,8 +66,9 @@ def conditions(tokens: Sequence[Token], found: Sequence[Term]) -> tuple[str, ...
     for term in found:
         if term.kind != "conditions":
             continue
-        before = {t.text for t in tokens[max(0, term.first - 4) : term.first]}
-        if not before & NOT_NOW:
+        before = [t.text for t in tokens[max(0, term.first - 4) : term.first]]
+        marks = [i for i, word in enumerate(before) if word in ".,;!?"]
+        if not NOT_NOW & set(before[marks[-1] + 1 if marks else 0 :]):
             out.setdefault(term.rows[0].condition)
     return tuple(out)
 
@@ -90,6 +91,9 @@ def sex_of_pronouns(tokens: Sequence[Token]) -> Literal["male", "female"] | None
 def age(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> Measure | None:
     """The patient's age: the time or bare number of the opening that is likeliest one."""
     limit = tokens[min(OPENING, len(tokens)) - 1].end if tokens else 0
+    one = re.search(r"\b(?:an?|one) (year|month|week)s?[\s-]old\b", text[:limit].lower())
+    if one:
+        return Measure(1, {"year": "a", "month": "mo", "week": "wk"}[one.group(1)])
     best, told = 1.0, None
     for q in quantities(text[: limit + 40]):
         if q.char_start >= limit:
@@ -112,7 +116,7 @@ def _likely_age(text: str, q: Quantity, terms: Sequence[Term]) -> float:
         likely += 0.5 if re.search(r"\b(aged?|est\.?|estimated|about)\s$", before) else 0.0
         elsewhere = re.match(r"[\s,]*(ago|later|since|back|now|post|after|before|off|on)\b", after)
         return likely - (
-            1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at)\s(about\s)?$", before) else 0.0
+            1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at|since)\s(about\s)?$", before) else 0.0
         )
     if q.unit is not None or q.kind != "number" or not 0 < q.number <= 25 or q.number * 2 % 1:
         return 0.0
