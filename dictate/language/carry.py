@@ -48,11 +48,20 @@ def repeat(found: Sequence[Said], target: str, *, stretch: int, first: int, last
     )
 
 
+def after_exception(earlier: Sequence[Said], exceptions: Sequence[Said], first: int, know: Knowledge) -> list[Said]:
+    """`earlier` less what was carried since stretch `first` and these exceptions contradict."""
+    carried = [s for s in earlier if s.rule == CARRIED and s.stretch >= first]
+    kept = with_exceptions(carried, exceptions, know)
+    return [s for s in earlier if s not in carried or s in kept]
+
+
 def with_exceptions(carried: Sequence[Said], exceptions: Sequence[Said], know: Knowledge) -> tuple[Said, ...]:
     """`carried` less what the exceptions contradict: their own finding, and a plain normal of the same site."""
     out = []
     for one in carried:
         against = [e for e in exceptions if e.site == one.site or know.within(e.site, one.site)]
+        if any(e.status == "normal" and e.finding is None and e.value is None for e in against) and one.finding:
+            continue
         if any(e.finding == one.finding for e in against if e.finding):
             continue
         if any(e.status == "abnormal" for e in against) and one.status == "normal" and one.finding is None:

@@ -142,7 +142,7 @@ def _starts_anew(tokens: Sequence[Token], terms: Sequence[Term], first: int) -> 
 def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: int, paired: frozenset[str]) -> bool:
     """Whether token `at` opens a new place after a place and a statement, without a word of place before it."""
     here = [t for t in terms if t.first == at and t.kind in ("site_words", "sides")]
-    if not here or at == first:
+    if not here or at == first or any(t.kind == "sides" and t.last == at for t in terms):
         return False
     before = _within(terms, first, at)
     sites = [t for t in before if t.kind == "site_words"]

@@ -72,7 +72,7 @@ def polarity(
             found.append(cue)
     reach = range(max(low, first - 12), min(high, last + 8))
     hedges = tuple(c for c in near if c.kind == "hedges" and c.first in reach)
-    return Polarity(tuple(_outermost(found)), hedges)
+    return Polarity(tuple(_latest(tokens, _outermost(found))), hedges)
 
 
 def bounds(tokens: Sequence[Token], first: int, last: int) -> tuple[int, int, set[int]]:
@@ -115,6 +115,12 @@ def _outermost(cues: list[Term]) -> list[Term]:
         if not out or cue.first >= out[-1].last:
             out.append(cue)
     return out
+
+
+def _latest(tokens: Sequence[Token], cues: list[Term]) -> list[Term]:
+    """The cues less those that a list has started anew since ("no heat and no swelling" denies each once)."""
+    begins = [i for i, c in enumerate(cues) if i and tokens[c.first - 1].text in (*LIST_JOINS, ",")]
+    return cues[begins[-1] :] if begins else cues
 
 
 def _comma_ends(tokens: Sequence[Token], first: int, last: int, solid: Sequence[Term]) -> bool:

@@ -10,7 +10,7 @@ from dictate.language.clauses import Stretch
 from dictate.language.context_signals import with_context
 from dictate.language.details import with_details
 from dictate.language.fusing import FROM_SECOND, fuse
-from dictate.language.knowledge import Knowledge
+from dictate.language.knowledge import LIMB_REGIONS, Knowledge
 from dictate.language.marking import Marked
 from dictate.language.measuring import with_units_of_the_talk
 from dictate.language.places import groups, limb_of, place, sites_of, told_side
@@ -42,7 +42,7 @@ def read_stretches(
     """
     state = State()
     steps: list[Step] = []
-    starts = tuple(s.first for s in marked.stretches if s.of("site_words"))
+    starts = tuple(s.first for s in marked.stretches if opens_with_place(s))
     for number, role in enumerate(roles):
         before = state.said
         known = {id(s) for s in before}
@@ -77,11 +77,18 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
             return mended, ("side corrected",)
         new, state = read_group(scene, group, state)
         said += new
+    state = sided_limb(scene, state)
     if reading is not None:
         said = [s.but(signals={**s.signals, "cue": 0.0 if role.is_fact else 1.0}) for s in said]
         said = list(fuse(scene, said, state, tooth_numbers=teeth_named(stretch, state)))
         state = turn_to_proposed(said, state)
     return settle(scene, said, state)
+
+
+def opens_with_place(stretch: Stretch) -> bool:
+    """Whether a stretch names its place before what it says of it ("carpus swollen", not "swelling in the carpus")."""
+    order = [t.kind for t in stretch.of("site_words", "finding_words", "normal_words")]
+    return order[:1] == ["site_words"]
 
 
 def corrects(kind: str, cue: Term, stretch: Stretch) -> bool:
@@ -93,11 +100,21 @@ def corrects(kind: str, cue: Term, stretch: Stretch) -> bool:
 
 def settle(scene: Scene, said: Sequence[Said], state: State) -> tuple[State, tuple[str, ...]]:
     """The state with a stretch's statements: details added, what they correct taken out."""
+    earlier: Sequence[Said]
     earlier, said = with_details(scene, state.said, said)
+    if excepts(scene):
+        first = next(i for i, s in enumerate(scene.marked.stretches) if s.sentence == scene.stretch.sentence)
+        earlier = carry.after_exception(earlier, said, first, scene.know)
     rules = tuple(s.rule for s in said)
     if state.mending >= 0 and scene.number - state.mending <= 2 and said:
         return state.but(said=edits.replaced(earlier, said, scene.number), mending=-1), (*rules, "said better")
     return state.but(said=(*earlier, *said)), rules
+
+
+def excepts(scene: Scene) -> bool:
+    """Whether a stretch opens with a word of exception ("except the elbow is thick")."""
+    cues = scene.marked.cues_in(scene.stretch, "carry")
+    return any(row.kind == "except" for c in cues if c.first == scene.stretch.first for row in c.rows)
 
 
 def teeth_named(stretch: Stretch, state: State) -> tuple[str, ...]:
@@ -132,7 +149,9 @@ def read_group(scene: Scene, group: Group, state: State) -> tuple[tuple[Said, ..
 def turned(group: Group, where: Place | None, said: Sequence[Said], state: State, know: Knowledge) -> State:
     """The state after a group: what it named is now spoken of, and its side is in force."""
     if group.teeth:
-        state = state.but(teeth=group.teeth, waiting_teeth=() if group.contents else (*state.waiting_teeth, *group.teeth))
+        state = state.but(
+            teeth=group.teeth, waiting_teeth=() if group.contents else (*state.waiting_teeth, *group.teeth)
+        )
     elif where and where.named and not know.related(where.sites[0], know.traits["tooth"]) and group.contents:
         state = state.but(teeth=())
     told = told_side(group.sides, state)
@@ -147,6 +166,16 @@ def turned(group: Group, where: Place | None, said: Sequence[Said], state: State
     if said and not where:
         return state.but(topics=tuple(dict.fromkeys(s.site for s in said)), plural=False)
     return state
+
+
+def sided_limb(scene: Scene, state: State) -> State:
+    """The state after a side told of a limb that no site was named for ("left hind: stifle swollen")."""
+    limbs = scene.marked.cues_in(scene.stretch, "limb_words")
+    side = told_side(scene.stretch.of("sides"), state)
+    if side is None or state.limb not in LIMB_REGIONS or not limbs or scene.stretch.of("site_words"):
+        return state
+    sites = tuple(s for s, region in scene.know.region.items() if region == LIMB_REGIONS[state.limb])
+    return state.but(side=side, side_for=(*state.topics, *sites[:1]))
 
 
 def turn_to(scene: Scene, found: Sequence[Group], state: State) -> State:

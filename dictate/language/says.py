@@ -223,7 +223,9 @@ def quantity(scene: Scene, term: Term, where: Place | None, state: State, out: l
 
 def severity(scene: Scene, group: Group) -> dict[str, str]:
     """The severity that words of the stretch tell."""
-    told = [row.severity for cue in scene.marked.cues_in(scene.stretch, "severity") for row in cue.rows]
+    named = [(t.first, t.last) for t in group.contents if t.kind == "finding_words"]
+    cues = [c for c in scene.marked.cues_in(scene.stretch, "severity") if (c.first, c.last) not in named]
+    told = [row.severity for cue in cues for row in cue.rows]
     return {"severity": told[0]} if told else {}
 
 

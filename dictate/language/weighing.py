@@ -34,6 +34,7 @@ GROUPS = (
     "value: second reader",
 )
 OTHER_GROUP = 4
+BY_BOTH = frozenset({"fact", "tokens"})  # signals that only a statement read by both readers has
 AROUND = (
     "against_later",
     "against_before",
@@ -146,8 +147,8 @@ def features(said: Said) -> list[float]:
 
 def weigh(said: Sequence[Said]) -> tuple[Said, ...]:
     """The statements with their probability as `sure`; those that only the rules have read keep theirs."""
-    judged = [s for s in said if s.signals]
+    judged = [s for s in said if s.signals.keys() & BY_BOTH]
     if not judged:
         return tuple(said)
     chances = iter(shipped().probabilities(np.array([features(s) for s in judged])))
-    return tuple(s.but(sure=float(next(chances))) if s.signals else s for s in said)
+    return tuple(s.but(sure=float(next(chances))) if s.signals.keys() & BY_BOTH else s for s in said)
