@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictate.exam.statements import EncounterTold, PatientTold, Reading
@@ -33,10 +34,14 @@ class Read:
     steps: tuple[Step, ...]
 
 
-def read_through(text: str, lexicon: Lexicon | None = None) -> Read:
-    """A text repaired, marked and read by both readers; nothing is weighed or left out yet."""
+def read_through(text: str, lexicon: Lexicon | None = None, *, unsure: Sequence[tuple[int, int]] = ()) -> Read:
+    """A text repaired, marked and read by both readers; nothing is weighed or left out yet.
+
+    Args:
+        unsure: characters of words that the recogniser was not sure of, half-open.
+    """
     words = vocabulary(lexicon or load())
-    repaired = repair(text, words, known=is_english)
+    repaired = repair(text, words, known=is_english, unsure=unsure)
     doc = pipeline(words)(repaired.text)
     said, steps = doc._.exam_said
     patient, encounter = doc._.exam_patient
@@ -52,6 +57,19 @@ def read_through(text: str, lexicon: Lexicon | None = None) -> Read:
     )
 
 
+UNSURE = 0.6  # a word heard with less than this probability may be repaired though it is an ordinary one
+
+
+def unsure_words(transcript: Transcript) -> tuple[tuple[int, int], ...]:
+    """Characters of `transcript.text` that stand for words heard with low probability."""
+    spans, at = [], 0
+    for word in transcript.words:
+        if word.probability < UNSURE:
+            spans.append((at, at + len(word.text)))
+        at += len(word.text) + 1
+    return tuple(spans)
+
+
 def read(
     transcript: Transcript, lexicon: Lexicon | None = None, *, thresholds: Thresholds | None = None
 ) -> Reading:
@@ -63,7 +81,7 @@ def read(
         thresholds: how sure a statement must be to be kept, and to be kept without a doubt.
     """
     thresholds = thresholds or Thresholds()
-    r = read_through(transcript.text, lexicon)
+    r = read_through(transcript.text, lexicon, unsure=unsure_words(transcript))
     said = doubted(weigh(r.said), thresholds)
     return Reading(
         patient=r.patient,
@@ -76,7 +94,7 @@ def read(
 
 def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
     """For every stretch: its role, its terms, what both readers made of it, and what was kept, or why nothing was."""
-    r = read_through(transcript.text, lexicon)
+    r = read_through(transcript.text, lexicon, unsure=unsure_words(transcript))
     thresholds = Thresholds()
     weighed = weigh(r.said)
     lines = [f"repaired: “{c.heard}” is read as “{c.meant}” ({c.how})" for c in r.heard.repaired.changes]
