@@ -171,11 +171,11 @@ def turned(group: Group, where: Place | None, said: Sequence[Said], state: State
 def sided_limb(scene: Scene, state: State) -> State:
     """The state after a side told of a limb that no site was named for ("left hind: stifle swollen")."""
     limbs = scene.marked.cues_in(scene.stretch, "limb_words")
-    side = told_side(scene.stretch.of("sides"), state)
-    if side is None or state.limb not in LIMB_REGIONS or not limbs or scene.stretch.of("site_words"):
+    told = scene.stretch.of("sides") and not scene.stretch.of("site_words")
+    if not told or not limbs or state.side is None or state.limb not in LIMB_REGIONS:
         return state
     sites = tuple(s for s, region in scene.know.region.items() if region == LIMB_REGIONS[state.limb])
-    return state.but(side=side, side_for=(*state.topics, *sites[:1]))
+    return state.but(side_for=(*state.topics, *sites[:1]))
 
 
 def turn_to(scene: Scene, found: Sequence[Group], state: State) -> State:
