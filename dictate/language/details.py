@@ -16,9 +16,12 @@ SURE_MEASURE = 0.3  # the second reader's probability from which a bare number i
 
 
 def with_details(
-    scene: Scene, earlier: Sequence[Said], said: Sequence[Said]
+    scene: Scene, earlier: Sequence[Said], said: Sequence[Said], *, mending: bool = False
 ) -> tuple[tuple[Said, ...], tuple[Said, ...]]:
-    """Statements before this stretch, and of it, with the stretch's quantities that no statement has used yet."""
+    """Statements before this stretch, and of it, with the stretch's quantities that no statement has used yet.
+
+    Where something is `mending` (said better), they take the place of what was told of the same kind.
+    """
     before, now = list(earlier), list(said)
     for term in scene.stretch.of("quantity"):
         if _used(term.rows[0], now):
@@ -32,7 +35,7 @@ def with_details(
             continue
         alone = not scene.stretch.of("finding_words", "site_words", "normal_words")
         first, second = (before, now) if alone and "grade" in more else (now, before)
-        if not _add(first, more, scene.number):
+        if not _add(first, more, scene.number, instead=mending and first is before):
             _add(second, more, scene.number)
     named = scene.stretch.of("tooth")
     if named and not scene.stretch.of("finding_words", "normal_words"):
@@ -76,13 +79,13 @@ def _used(q: Quantity, said: Sequence[Said]) -> bool:
     return False
 
 
-def _add(said: list[Said], more: dict, number: int) -> bool:
+def _add(said: list[Said], more: dict, number: int, *, instead: bool = False) -> bool:
     """Put `more` into the latest present finding near stretch `number`; whether there was one."""
     for i in range(len(said) - 1, -1, -1):
         one = said[i]
         if number - one.stretch > BACK:
             return False
-        if not one.finding or not one.present or any(k in one.qualifiers for k in more):
+        if not one.finding or not one.present or (not instead and any(k in one.qualifiers for k in more)):
             continue
         for j, other in enumerate(said):
             if other.what == one.what and other.stretch == one.stretch:

@@ -101,12 +101,13 @@ def corrects(kind: str, cue: Term, stretch: Stretch) -> bool:
 def settle(scene: Scene, said: Sequence[Said], state: State) -> tuple[State, tuple[str, ...]]:
     """The state with a stretch's statements: details added, what they correct taken out."""
     earlier: Sequence[Said]
-    earlier, said = with_details(scene, state.said, said)
+    mending = state.mending >= 0 and scene.number - state.mending <= 2
+    earlier, said = with_details(scene, state.said, said, mending=mending)
     if excepts(scene):
         first = next(i for i, s in enumerate(scene.marked.stretches) if s.sentence == scene.stretch.sentence)
         earlier = carry.after_exception(earlier, said, first, scene.know)
     rules = tuple(s.rule for s in said)
-    if state.mending >= 0 and scene.number - state.mending <= 2 and said:
+    if mending and said:
         return state.but(said=edits.replaced(earlier, said, scene.number), mending=-1), (*rules, "said better")
     return state.but(said=(*earlier, *said)), rules
 
