@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -84,9 +85,7 @@ def _chances(reading: StretchReading | None) -> dict[str, float]:
     }
 
 
-def told_by(
-    reading: StretchReading | None, able: Sequence[str], know: Knowledge, *, least: float = 0.15
-) -> str | None:
+def told_by(reading: StretchReading | None, able: Sequence[str], know: Knowledge, *, least: float = 0.15) -> str | None:
     """The site among `able` whose value the second reader finds likeliest in the stretch."""
     best = _chances(reading)
     likely = [s for s in able if best.get(s, 0.0) >= least]
@@ -161,18 +160,30 @@ SYSTEMS = (("kg", "g", "Cel", "cm", "mm"), ("[lb_av]", "[oz_av]", "[degF]", "[in
 def with_units_of_the_talk(said: Sequence[Said], know: Knowledge) -> tuple[Said, ...]:
     """A number told without a unit gets that of the talk's other values of its kind, else of their system of units."""
     told = [s.value.unit for s in said if s.value is not None and s.value.unit]
-    out = []
-    for one in said:
-        if one.value is None or one.value.unit is not None or one.site not in know.measures:
-            out.append(one)
-            continue
-        units = know.measures[one.site]
-        alike = next((u for u in told if u in units), None)
-        system = next((names for names in SYSTEMS if any(u in names for u in told)), ())
-        unit = alike or next((u for u in units if u in system), None)
-        if unit is None and len(units) > 1:
-            doubt = Doubt("unit", "no unit was said", tuple(f"{one.value.number:g} {u}" for u in units if u in COMMON))
-            one = one.doubted(doubt)
-            unit = units[0]
-        out.append(one.but(value=replace(one.value, unit=unit)) if unit else one)
-    return tuple(out)
+    return tuple(_with_scale(_with_unit(one, told, know), know) for one in said)
+
+
+def _with_unit(one: Said, told: Sequence[str], know: Knowledge) -> Said:
+    if one.value is None or one.value.unit is not None or one.site not in know.measures:
+        return one
+    units = know.measures[one.site]
+    alike = next((u for u in told if u in units), None)
+    system = next((names for names in SYSTEMS if any(u in names for u in told)), ())
+    unit = alike or next((u for u in units if u in system), None) or units[0]
+    if alike is None and len(units) > 1:
+        choices = tuple(f"{one.value.number:g} {u}" for u in sorted(units, key=lambda u: u != unit) if u in COMMON)
+        one = one.doubted(Doubt("unit", "no unit was said", choices))
+    return one.but(value=replace(one.value, unit=unit))
+
+
+def _with_scale(one: Said, know: Knowledge) -> Said:
+    """A score that may be of two scales, told without its scale, is asked about."""
+    if one.value is None or one.site not in know.traits.get("two scales", ()) or "scale" in one.qualifiers:
+        return one
+    scales = [s for t in know.traits if one.site in know.traits[t] and (s := re.fullmatch(r"of (\d+).*", t))]
+    tops = sorted((int(s.group(1)) for s in scales), reverse=True)
+    fitting = [t for t in tops if one.value.number <= t]
+    if len(fitting) < 2:
+        return one
+    choices = tuple(f"{one.value.number:g} of {t}" for t in fitting)
+    return one.doubted(Doubt("scale", "of which scale was not said", choices))

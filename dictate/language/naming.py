@@ -49,7 +49,13 @@ def candidates(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tup
     breeds = {i for t in terms if t.kind == "breeds" for i in range(t.first, t.last)}
     out = []
     for i, token in enumerate(tokens[:OPENING]):
-        if token.text in GREETINGS or token.is_mark or not token.text.isalpha() or not token.starts_piece or len(token.text) < 2:
+        if (
+            token.text in GREETINGS
+            or token.is_mark
+            or not token.text.isalpha()
+            or not token.starts_piece
+            or len(token.text) < 2
+        ):
             continue
         if cased and (not CAPITALISED.fullmatch(text[token.start : token.end]) or (i in breeds and i + 1 in breeds)):
             continue

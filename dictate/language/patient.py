@@ -13,7 +13,9 @@ from dictate.language.tokens import Token, tokenize
 from dictate.language.vocabulary import PhraseTree, Term
 from dictate.lexicon import Lexicon
 
-NOT_NOW = frozenset(["not", "no", "without", "will", "would", "if", "needs", "need", "until", "next", "unless", "when", "once"])
+NOT_NOW = frozenset(
+    ["not", "no", "without", "will", "would", "if", "needs", "need", "until", "next", "unless", "when", "once"]
+)
 OPENING = 70  # tokens in which a patient is usually introduced
 AGE_UNITS = ("a", "mo", "wk", "d")
 MALE, FEMALE = frozenset(["he", "him", "his", "himself"]), frozenset(["she", "her", "hers", "herself"])
@@ -116,7 +118,9 @@ def _likely_age(text: str, q: Quantity, terms: Sequence[Term]) -> float:
         likely += 0.5 if re.search(r"\b(aged?|est\.?|estimated|about)\s$", before) else 0.0
         elsewhere = re.match(r"[\s,]*(ago|later|since|back|now|post|after|before|off|on)\b", after)
         return likely - (
-            1.5 if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at|since)\s(about\s)?$", before) else 0.0
+            1.5
+            if elsewhere or re.search(r"\b(for|in|every|past|last|next|after|at|since)\s(about\s)?$", before)
+            else 0.0
         )
     if q.unit is not None or q.kind != "number" or not 0 < q.number <= 25 or q.number * 2 % 1:
         return 0.0

@@ -49,9 +49,7 @@ def make_marking(nlp: Language, name: str, rule_set: str) -> Callable[[Doc], Doc
     def component(doc: Doc) -> Doc:
         told = patient_told(doc.text, words.patients, words.spelling, words.known)
         doc._.exam_patient = told
-        doc._.exam_marked = mark(
-            doc.text, words, species=told[0].species, syntax=syntax(doc), begins=begins(doc.text)
-        )
+        doc._.exam_marked = mark(doc.text, words, species=told[0].species, syntax=syntax(doc), begins=begins(doc.text))
         return doc
 
     return component

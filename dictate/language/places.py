@@ -101,7 +101,10 @@ def _plural(term: Term) -> bool:
 
 
 def told_side(sides: Sequence[Term], state: State) -> str | None:
-    """The side that side words tell: two different ones are both; "the other" is the opposite of the one in force."""
+    """The side that side words tell: two different ones are both, "the other" is the opposite of the one in force.
+
+    It is "open" where the words say that the side is not told.
+    """
     told: list[str] = []
     for term in sides:
         for row in term.rows:
@@ -114,6 +117,8 @@ def told_side(sides: Sequence[Term], state: State) -> str | None:
                 told.append(side)
     if not told:
         return None
+    if "open" in told:
+        return "open"
     if "both" in told or {"left", "right"} <= set(told):
         return "both"
     return told[-1] if told[-1] != "other" else None
@@ -123,6 +128,13 @@ def place(group: Group, state: State, limb: str | None, know: Knowledge, finding
     """The place of a group: named in it, or the one in force; None where there is neither."""
     side = told_side(group.sides, state)
     told = side is not None
+    if side == "open":
+        sites = [s for t in group.places for s in sites_of(t, limb, know, findings)] or list(state.topics)
+        return (
+            Place(tuple(dict.fromkeys(sites)), None, open_side=True, named=bool(group.places), told=True)
+            if sites
+            else None
+        )
     if not group.places:
         if not state.topics:
             return None

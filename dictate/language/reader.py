@@ -156,6 +156,8 @@ def turned(group: Group, where: Place | None, said: Sequence[Said], state: State
     elif where and where.named and not know.related(where.sites[0], know.traits["tooth"]) and group.contents:
         state = state.but(teeth=())
     told = told_side(group.sides, state)
+    if told == "open":
+        told = None
     if where and where.named:
         told = told or where.side
         state = state.but(topics=where.sites, plural=where.plural)

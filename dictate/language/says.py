@@ -16,6 +16,7 @@ from dictate.language.second_reader import StretchReading
 from dictate.language.values import Group, Place, Said, State
 from dictate.language.vocabulary import Term
 
+OPEN_SIDE = Doubt("side", "which side was meant?", ("left", "right", "both"))
 WEAK = "weak"  # note of a row whose words often mean something else
 
 
@@ -58,12 +59,13 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
     for site in sites:
         if site not in know.paired:
             extra = {"side": where.side} if where and where.side else {}
-            out.append(said.but(site=site, side=None, qualifiers={**said.qualifiers, **extra}))
+            one = said.but(site=site, side=None, qualifiers={**said.qualifiers, **extra})
+            out.append(one.doubted(OPEN_SIDE) if where and where.told and where.open_side else one)
             continue
         side = where.side if where else None
         told = 1.0 if where and where.told else 0.0
         one = said.but(site=site, side=side, signals={**said.signals, "told": told})
-        out.append(one if side else one.doubted(Doubt("side", "which side was meant?", ("left", "right", "both"))))
+        out.append(one if side else one.doubted(OPEN_SIDE))
     return out
 
 

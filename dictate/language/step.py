@@ -70,9 +70,7 @@ def unsure_words(transcript: Transcript) -> tuple[tuple[int, int], ...]:
     return tuple(spans)
 
 
-def read(
-    transcript: Transcript, lexicon: Lexicon | None = None, *, thresholds: Thresholds | None = None
-) -> Reading:
+def read(transcript: Transcript, lexicon: Lexicon | None = None, *, thresholds: Thresholds | None = None) -> Reading:
     """All that a transcript says of the patient.
 
     Args:
@@ -98,7 +96,9 @@ def explain(transcript: Transcript, lexicon: Lexicon | None = None) -> str:
     thresholds = Thresholds()
     weighed = weigh(r.said)
     lines = [f"repaired: “{c.heard}” is read as “{c.meant}” ({c.how})" for c in r.heard.repaired.changes]
-    for i, (stretch, role, reading, done) in enumerate(zip(r.marked.stretches, r.roles, r.readings, r.steps, strict=True)):
+    for i, (stretch, role, reading, done) in enumerate(
+        zip(r.marked.stretches, r.roles, r.readings, r.steps, strict=True)
+    ):
         lines.append(f"{stretch.start:>6}  {r.marked.words(stretch.first, stretch.last)}")
         cue = f", because of “{r.marked.words(role.cue.first, role.cue.last)}”" if role.cue else ""
         second = ""

@@ -64,8 +64,8 @@ class State:
     """Where the talk stands before a stretch.
 
     `topics` are the sites spoken of last, `plural` whether they were named as several; `side` was said last, of the
-    sites `side_for`; `limb` is "front" or "hind"; `waiting` and `waiting_teeth` are those of a list whose statement is still to come;
-    `mending` is the stretch of a word that takes something back, until what takes its place is said (else -1).
+    sites `side_for`; `limb` is "front" or "hind"; `waiting` and `waiting_teeth` are those of a list whose statement is
+    still to come; `mending` is the stretch of a word that takes something back, until what takes its place is said (else -1).
     """
 
     topics: tuple[str, ...] = ()
