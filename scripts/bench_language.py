@@ -7,7 +7,7 @@
     python scripts/bench_language.py --profile       the functions that take the most of 300 words (--words N for more)
 
 The texts are narrations for work, put end to end. `read` is the whole language step, second reader included; `draft`
-is `read` and the exam step, up to the record; `spaCy` is the packaged English pipeline as it comes, on the same text,
+is `read` and the exam step, up to the record; `spaCy` is the packaged English pipeline as it comes, on the same texts,
 in turn with the others. Load time and memory are those of processes of their own. One core: one thread, and one
 processor allowed. Beside seconds by the clock stand those of the processor, which a busy machine disturbs less; growth
 and the ratio of times are told by them.
@@ -49,17 +49,21 @@ WAYS = ("read", "draft", "spaCy")
 Call = Callable[[str], object]
 
 
-def text_of(words: int, *, bare: bool = False) -> str:
-    """So many words of narrations for work, put end to end, repeated where there are not enough."""
+def text_of(words: int, *, bare: bool = False, turn: int = 0) -> str:
+    """So many words of narrations for work, put end to end, repeated where there are not enough.
+
+    Each turn begins some words later, so that nothing kept of one text makes the next one quicker.
+    """
+    skip = 20 * turn
     out: list[str] = []
-    while len(out) < words:
+    while len(out) < skip + words:
         for path in sorted(NARRATIONS.glob("*.json")):
             if part_of(path.stem) == "work":
                 # Only blanks part words here: a break of the line would be no word of its own.
                 out += json.loads(path.read_text(encoding="utf-8"))["text"].split()
-            if len(out) >= words:
+            if len(out) >= skip + words:
                 break
-    text = " ".join(out[:words])
+    text = " ".join(out[skip : skip + words])
     return plain(text) if bare else text
 
 
@@ -112,17 +116,19 @@ def loaded(way: str) -> None:
     begun = time.perf_counter()
     call = prepared(way)
     seconds, memory = time.perf_counter() - begun, peak_mb()
-    text = text_of(WORDS)
-    for _ in range(TIMES):
-        call(text)
+    for turn in range(TIMES):
+        call(text_of(WORDS, turn=turn))
     print(json.dumps({"seconds": seconds, "loaded": memory, "peak": peak_mb()}))
 
 
-def in_turn(calls: Sequence[Call], text: str, *, times: int, warm: int) -> list[tuple[float, float]]:
-    """Median seconds by the clock and of the processor for each of the calls, made in turn."""
+def in_turn(
+    calls: Sequence[Call], words: int, *, bare: bool = False, times: int, warm: int
+) -> list[tuple[float, float]]:
+    """Median seconds by the clock and of the processor for each of the calls, in turn on texts of so many words."""
     clock: list[list[float]] = [[] for _ in calls]
     processor: list[list[float]] = [[] for _ in calls]
     for turn in range(warm + times):
+        text = text_of(words, bare=bare, turn=turn)
         for i, call in enumerate(calls):
             begun, used = time.perf_counter(), time.process_time()
             call(text)
@@ -139,14 +145,13 @@ def measure(*, long: bool, bare: bool = False) -> dict:
         command = [sys.executable, __file__, "--loaded", way]
         ways[way] = json.loads(subprocess.run(command, stdout=subprocess.PIPE, text=True, check=True).stdout)
     calls = {way: prepared(way) for way in WAYS}
-    taken = in_turn(list(calls.values()), text_of(WORDS, bare=bare), times=TIMES, warm=3)
+    taken = in_turn(list(calls.values()), WORDS, bare=bare, times=TIMES, warm=3)
     for way, (clock, processor) in zip(WAYS, taken, strict=True):
         ways[way] |= {"clock": clock, "processor": processor}
     lengths: list[dict] = [_length(WORDS, ways["read"], ways["spaCy"])]
     for words in LONG if long else ():
         times = 3 if words < 10000 else 1
-        text = text_of(words, bare=bare)
-        pair = in_turn([calls["read"], calls["spaCy"]], text, times=times, warm=times > 1)
+        pair = in_turn([calls["read"], calls["spaCy"]], words, bare=bare, times=times, warm=times > 1)
         lengths.append(_length(words, *({"clock": c, "processor": p} for c, p in pair)))
     return {"ways": ways, "lengths": lengths}
 
