@@ -1,0 +1,73 @@
+"""Who the patient is, as far as the talk tells."""
+
+from __future__ import annotations
+
+import pytest
+from language_cases import WORDS
+
+from dictate.exam.statements import Measure, PatientTold
+from dictate.language.patient import patient_told, sex_of_pronouns
+from dictate.language.tokens import tokenize
+
+
+def patient(text: str) -> PatientTold:
+    return patient_told(text, WORDS.patients, WORDS.spelling, WORDS.known)[0]
+
+
+def test_introduction() -> None:
+    """Name, species, breed, sex, neutering and age are told by one plain introduction."""
+    assert patient("Bella, seven year old spayed Labrador. Heart regular.") == PatientTold(
+        name="Bella", species="dog", breed="Labrador", sex="female", neutered=True, age=Measure(7.0, "a")
+    )
+
+
+def test_without_marks_and_capitals() -> None:
+    """The same is told by a text without marks and capitals."""
+    told = patient("bella seven year old spayed female labrador heart regular lungs clear")
+    assert (told.name, told.species, told.sex, told.neutered, told.age) == (
+        "bella",
+        "dog",
+        "female",
+        True,
+        Measure(7.0, "a"),
+    )
+
+
+def test_entire_is_not_neutered() -> None:
+    """An entire animal is told as not neutered, which is another thing than not told."""
+    assert patient("Rex, German Shepherd, entire male.").neutered is False
+    assert patient("Rex, German Shepherd, male.").neutered is None
+
+
+@pytest.mark.parametrize(
+    ("text", "age"),
+    [
+        ("This is Max, a male domestic shorthair, three months old.", Measure(3.0, "mo")),
+        ("Mr Biggles, intact male cat, 12 weeks.", Measure(12.0, "wk")),
+        ("Rex, German Shepherd, male. Was lame for two weeks.", None),
+        ("Rex, German Shepherd, male. Seen three months ago.", None),
+    ],
+)
+def test_age(text: str, age: Measure | None) -> None:
+    """An age is told with its unit; a time that something lasted or lies back is none."""
+    assert patient(text).age == age
+
+
+def test_nothing_told() -> None:
+    """A talk that says nothing of the patient leaves every field open."""
+    assert patient("Heart regular, no murmur.") == PatientTold()
+    assert patient("") == PatientTold()
+
+
+@pytest.mark.parametrize(
+    ("text", "sex"),
+    [
+        ("She has a lump. Her ear is red.", "female"),
+        ("His ears. He is fine.", "male"),
+        ("He. She.", None),
+        ("He.", None),
+    ],
+)
+def test_sex_by_pronouns(text: str, sex: str | None) -> None:
+    """Pronouns tell the sex only where there are several and they agree."""
+    assert sex_of_pronouns(tokenize(text)) == sex
