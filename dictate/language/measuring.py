@@ -164,16 +164,17 @@ def with_units_of_the_talk(said: Sequence[Said], know: Knowledge) -> tuple[Said,
 
 
 def _with_unit(one: Said, told: Sequence[str], know: Knowledge) -> Said:
-    if one.value is None or one.value.unit is not None or one.site not in know.measures:
+    value = one.value
+    if value is None or value.unit is not None or one.site not in know.measures:
         return one
     units = know.measures[one.site]
     alike = next((u for u in told if u in units), None)
     system = next((names for names in SYSTEMS if any(u in names for u in told)), ())
     unit = alike or next((u for u in units if u in system), None) or units[0]
     if alike is None and len(units) > 1:
-        choices = tuple(f"{one.value.number:g} {u}" for u in sorted(units, key=lambda u: u != unit) if u in COMMON)
+        choices = tuple(f"{value.number:g} {u}" for u in sorted(units, key=lambda u: u != unit) if u in COMMON)
         one = one.doubted(Doubt("unit", "no unit was said", choices))
-    return one.but(value=replace(one.value, unit=unit))
+    return one.but(value=replace(value, unit=unit))
 
 
 def _with_scale(one: Said, know: Knowledge) -> Said:

@@ -129,12 +129,10 @@ def place(group: Group, state: State, limb: str | None, know: Knowledge, finding
     side = told_side(group.sides, state)
     told = side is not None
     if side == "open":
-        sites = [s for t in group.places for s in sites_of(t, limb, know, findings)] or list(state.topics)
-        return (
-            Place(tuple(dict.fromkeys(sites)), None, open_side=True, named=bool(group.places), told=True)
-            if sites
-            else None
-        )
+        meant = [s for t in group.places for s in sites_of(t, limb, know, findings)] or list(state.topics)
+        if not meant:
+            return None
+        return Place(tuple(dict.fromkeys(meant)), None, open_side=True, named=bool(group.places), told=True)
     if not group.places:
         if not state.topics:
             return None

@@ -65,7 +65,8 @@ class State:
 
     `topics` are the sites spoken of last, `plural` whether they were named as several; `side` was said last, of the
     sites `side_for`; `limb` is "front" or "hind"; `waiting` and `waiting_teeth` are those of a list whose statement is
-    still to come; `mending` is the stretch of a word that takes something back, until what takes its place is said (else -1).
+    still to come; `mending` is the stretch of a word that takes something back, until what takes its place is said
+    (else -1).
     """
 
     topics: tuple[str, ...] = ()
