@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dictate.exam.statements import Doubt
 from dictate.language.carry import CARRIED
 from dictate.language.knowledge import Knowledge
-from dictate.language.says import Scene
+from dictate.language.says import OPEN_SIDE, Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
 from dictate.language.syntax import mood
 from dictate.language.values import OPPOSITE, Said, State
 
 FROM_SECOND = "second reader"
 SIDES = ("left", "right", "both")
+SIDE_REACH = 60  # tokens back within which a side that was said may still be meant
+ONE_SIDED = frozenset(["left", "right", "other", "same"])
 SIDE_OVER = 0.65  # probability from which its side goes before one that only the grammar carried on
 SIDE_ALONE = 0.4  # and from which it fills an open one
 PROPOSE_FROM = 0.2  # probability from which a reading of the second reader is a statement to be weighed
@@ -35,7 +36,8 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
     if reading is None:
         return tuple(said)
     carried = [s for s in said if s.rule == CARRIED]
-    out = [s if s.rule == CARRIED else with_signals(s, reading) for s in said]
+    told_near = side_told_near(scene)
+    out = [s if s.rule == CARRIED else with_signals(s, reading, told_near=told_near) for s in said]
     for site in reading.sites:
         for outcome in site.outcomes:
             if outcome.measured or outcome.probability < PROPOSE_FROM:
@@ -95,7 +97,16 @@ def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
     )
 
 
-def sided(said: Said, site: SiteReading | None) -> Said:
+def side_told_near(scene: Scene) -> bool:
+    """Whether a left or right was said in the stretch or shortly before it: without one, nobody can know a single side."""
+    low = scene.stretch.first - SIDE_REACH
+    return any(
+        t.kind == "sides" and low <= t.first < scene.stretch.last and any(row.side in ONE_SIDED for row in t.rows)
+        for t in scene.marked.terms
+    )
+
+
+def sided(said: Said, site: SiteReading | None, *, told_near: bool) -> Said:
     """`said` with the second reader's side, where the words told none and it is surer than the grammar can be."""
     if site is None or said.signals.get("told") or "told" not in said.signals:
         return said
@@ -103,13 +114,15 @@ def sided(said: Said, site: SiteReading | None) -> Said:
     p = site.sides.get(best, 0.0)
     if best == said.side or p < (SIDE_OVER if said.side else SIDE_ALONE):
         return said
+    if best != "both" and not told_near:
+        return said
     return said.but(side=best, doubts=tuple(d for d in said.doubts if d.kind != "side"))
 
 
-def with_signals(said: Said, reading: StretchReading) -> Said:
+def with_signals(said: Said, reading: StretchReading, *, told_near: bool = True) -> Said:
     """`said` with what the second reader thinks of it."""
     site = next((r for r in reading.sites if r.site == said.site), None)
-    said = sided(said, site)
+    said = sided(said, site, told_near=told_near)
     p_out = 0.0
     if site:
         if said.value is not None:
@@ -154,8 +167,11 @@ def _proposed(
     scene: Scene, site: SiteReading, outcome: Outcome, state: State, tooth_numbers: Sequence[str]
 ) -> list[Said]:
     know, reading = scene.know, scene.reading
-    assert reading is not None
+    if reading is None:
+        return []
     side, sure_side = _side(site, state, know)
+    if side != "both" and not side_told_near(scene):
+        side = None
     said = Said(
         site=site.site,
         side=side,
@@ -170,7 +186,7 @@ def _proposed(
         sure=outcome.probability,
     )
     if site.site in know.paired and side is None:
-        said = said.doubted(Doubt("side", "which side was meant?", ("left", "right", "both")))
+        said = said.doubted(OPEN_SIDE)
     said = with_signals(said, reading)
     said = said.but(signals={**said.signals, "side_sure": sure_side})
     if tooth_numbers and site.site in know.traits.get("tooth", ()):
