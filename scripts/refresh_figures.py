@@ -30,7 +30,7 @@ OPENS = "<!-- FIGURES TEXT: what stands up to the next such comment is written b
 CLOSES = "<!-- END OF FIGURES TEXT -->"
 MEASURED: tuple[Part, ...] = ("held", "choosing")
 TITLES = {"both": "both readers", "rules": "rules alone", "second": "second reader alone"}
-THRESHOLDS = (0.6, 0.7, 0.8, 0.9, 0.95)
+THRESHOLDS = sorted({0.6, 0.7, 0.8, 0.9, 0.95, ASK})
 
 
 def measured(part: Part) -> tuple[dict[str, Counter], Total]:
