@@ -109,8 +109,8 @@ class Measured:
     errors: float | None = None
 
 
-def block(rows: Sequence[Measured], voices: Sequence[str]) -> str:
-    """The rows as a table in Markdown, between the two comments that mark it."""
+def block(rows: Sequence[Measured], voices: Sequence[str], command: str) -> str:
+    """The rows as a table in Markdown, between the two comments that mark it; `command` repeats them."""
     heads = (
         "the same narrations", "words heard wrong", "placed", "exact", "precision", "silent", "invented", "lost",
         "unseen, per exam", "burden, per exam", "patient", "sections",
@@ -134,15 +134,28 @@ def block(rows: Sequence[Measured], voices: Sequence[str]) -> str:
     engines = [voices_of(voices, engine) for engine in ("espeak", "festival", "flite", "piper")]
     told = (
         "Held narrations read as text, and spoken by synthetic voices that nothing was tuned on, heard with the shipped"
-        f" model ({'; '.join(e for e in engines if e)}). Such voices are rougher than people's and make the recogniser"
-        " mishear more; but they do not hesitate, mumble or turn away, so the figures are no measure of people:"
+        f" model ({'; '.join(e for e in engines if e)}). Such voices are rough, and mostly harder on the recogniser"
+        " than those used in tuning; but they do not hesitate, mumble or turn away. The figures are no measure of people:"
         " **accuracy on real exam speech has not been measured.** Silent, invented and lost are counts over all exams."
         " Lost facts matter most here: words that were not heard leave nothing in a draft to warn of them, so a draft"
         " from poor sound has to be held against what was found. To repeat (about half an hour; packages of the system"
         " `espeak-ng`, `festival`, `festvox-kdlpc16k`):"
     )
-    command = "```sh\npython scripts/score_spoken.py --noise room --snr 15 --words --out /tmp/spoken\n```"
-    return "\n\n".join([OPENS, "\n".join(lines), told, command, CLOSES])
+    return "\n\n".join([OPENS, "\n".join(lines), told, f"```sh\n{command}\n```", CLOSES])
+
+
+def command_of(a: argparse.Namespace) -> str:
+    """The command line that repeats a run; what is as shipped is left out."""
+    said = ["python scripts/score_spoken.py"]
+    if tuple(a.names) != NAMES:
+        said.append(f"--names {' '.join(a.names)}")
+    if tuple(a.voices) != tuple(HELD_VOICES):
+        said.append(f"--voices {' '.join(a.voices)}")
+    if a.noise:
+        said.append(f"--noise {a.noise} --snr {a.snr:g}")
+    if a.model != "base":
+        said.append(f"--model {a.model}")
+    return " ".join([*said, *(["--words"] if a.words else []), "--out /tmp/spoken"])
 
 
 def voices_of(voices: Sequence[str], engine: str) -> str:
@@ -188,7 +201,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         old = README.read_text(encoding="utf-8")
         if len(BLOCK.findall(old)) != 1:
             ap.error(f"{README.name} needs one FIGURES SPOKEN comment")
-        README.write_text(BLOCK.sub(lambda _: block(rows, a.voices), old), encoding="utf-8")
+        README.write_text(BLOCK.sub(lambda _: block(rows, a.voices, command_of(a)), old), encoding="utf-8")
     return 0
 
 
