@@ -135,7 +135,7 @@ def block(rows: Sequence[Measured], voices: Sequence[str], command: str) -> str:
     told = (
         "Held narrations read as text, and spoken by synthetic voices that nothing was tuned on, heard with the shipped"
         f" model ({'; '.join(e for e in engines if e)}). Such voices are rough, and mostly harder on the recogniser"
-        " than those used in tuning; but they do not hesitate, mumble or turn away. The figures are no measure of people:"
+        " than those used in tuning; but they do not hesitate, mumble or turn away. That is no measure of people:"
         " **accuracy on real exam speech has not been measured.** Silent, invented and lost are counts over all exams."
         " Lost facts matter most here: words that were not heard leave nothing in a draft to warn of them, so a draft"
         " from poor sound has to be held against what was found. To repeat (about half an hour; packages of the system"
