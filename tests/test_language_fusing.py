@@ -64,14 +64,14 @@ def test_unlikely_reading_is_not_proposed() -> None:
 def test_side_that_was_said_is_kept() -> None:
     """A side told by the words is never changed by the second reader, however sure it is."""
     (told,) = said(TEXT)
-    assert sided(told, site("stifle", side="right", p=0.99)).side == "left"
+    assert sided(told, site("stifle", side="right", p=0.99), told_near=True).side == "left"
 
 
 def test_open_side_is_filled_by_a_sure_reading_only() -> None:
     """A side that the words leave open is filled where the second reader is sure; else its doubt stays."""
     (open_side,) = said("stifle swollen")
-    assert sided(open_side, site("stifle", side="right", p=0.99)).side == "right"
-    unsure = sided(open_side, site("stifle", side="right", p=0.05))
+    assert sided(open_side, site("stifle", side="right", p=0.99), told_near=True).side == "right"
+    unsure = sided(open_side, site("stifle", side="right", p=0.05), told_near=True)
     assert (unsure.side, [d.kind for d in unsure.doubts]) == (None, ["side"])
 
 

@@ -17,7 +17,7 @@ from dictate.language.values import OPPOSITE, Said, State
 
 FROM_SECOND = "second reader"
 SIDES = ("left", "right", "both")
-SIDE_REACH = 60  # tokens back within which a side that was said may still be meant
+SIDE_REACH = 150  # tokens back within which a side that was said may still be meant
 ONE_SIDED = frozenset(["left", "right", "other", "same"])
 SIDE_OVER = 0.65  # probability from which its side goes before one that only the grammar carried on
 SIDE_ALONE = 0.4  # and from which it fills an open one
@@ -98,10 +98,12 @@ def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
 
 
 def side_told_near(scene: Scene) -> bool:
-    """Whether a left or right was said in the stretch or shortly before it: without one, nobody can know a single side."""
+    """Whether a left or right was said in the stretch or before it: else nobody can know a single side."""
     low = scene.stretch.first - SIDE_REACH
     return any(
-        t.kind == "sides" and low <= t.first < scene.stretch.last and any(row.side in ONE_SIDED for row in t.rows)
+        t.kind in ("sides", "site_words")
+        and low <= t.first < scene.stretch.last
+        and any(row.side in ONE_SIDED for row in t.rows)
         for t in scene.marked.terms
     )
 

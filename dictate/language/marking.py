@@ -66,11 +66,13 @@ def _build(lexicon: Lexicon) -> Vocabulary:
     content, context = PhraseTree(), PhraseTree()
     # "left ear" is read as a side and a place, so that "left ear flap" can be read too.
     bare_sides = {row.words for row in lexicon.sides if row.side in ("left", "right", "both")}
+    unsided = {row.words for row in lexicon.site_words if not row.side}
     for tables, tree in ((CONTENT_TABLES, content), (CUE_TABLES, context)):
         for table in tables:
             for row in getattr(lexicon, table):
                 words = [t.text for t in tokenize(row.words, spelling) if t.text not in "-–"]
-                if words and not (table == "site_words" and row.side and words[0] in bare_sides and len(words) > 1):
+                parted = table == "site_words" and row.side and words[0] in bare_sides
+                if words and not (parted and len(words) == 2 and words[1] in unsided):
                     tree.add(words, table, row)
     known = frozenset(
         t.text
