@@ -57,6 +57,7 @@ def read_through(text: str, lexicon: Lexicon | None = None, *, unsure: Sequence[
     )
 
 
+SHOWN_OF_SOUND = 0.6  # what may have been mis-heard is shown to the reviewer sooner than what was written
 UNSURE = 0.6  # a word heard with less than this probability may be repaired though it is an ordinary one
 
 
@@ -78,7 +79,7 @@ def read(transcript: Transcript, lexicon: Lexicon | None = None, *, thresholds: 
         lexicon: the tables; the shipped ones by default.
         thresholds: how sure a statement must be to be kept, and to be kept without a doubt.
     """
-    thresholds = thresholds or Thresholds()
+    thresholds = thresholds or (Thresholds(show=SHOWN_OF_SOUND) if transcript.words else Thresholds())
     r = read_through(transcript.text, lexicon, unsure=unsure_words(transcript))
     said = doubted(weigh(r.said), thresholds)
     return Reading(
