@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictate.language.tokens import Token
-from dictate.language.vocabulary import Term
+from dictate.language.vocabulary import Term, starting_in
 
 SENTENCE_ENDS = frozenset(".?!\n…")
 PART_ENDS = frozenset(",;:()—–")
@@ -116,8 +116,8 @@ def _is_dash(text: str, token: Token) -> bool:
     return text[token.start - 1 : token.start].isspace() and text[token.end : token.end + 1].isspace()
 
 
-def _within(terms: Iterable[Term], first: int, last: int) -> list[Term]:
-    return [t for t in terms if first <= t.first and t.last <= last]
+def _within(terms: Sequence[Term], first: int, last: int) -> list[Term]:
+    return [t for t in starting_in(terms, first, last) if t.last <= last]
 
 
 def _says(terms: Sequence[Term], first: int, last: int) -> bool:
@@ -141,10 +141,12 @@ def _starts_anew(tokens: Sequence[Token], terms: Sequence[Term], first: int) -> 
 
 def _new_place(tokens: Sequence[Token], terms: Sequence[Term], first: int, at: int, paired: frozenset[str]) -> bool:
     """Whether token `at` opens a new place after a place and a statement, without a word of place before it."""
-    here = [t for t in terms if t.first == at and t.kind in ("site_words", "sides")]
-    if not here or at == first or any(t.kind == "sides" and t.last == at for t in terms):
+    here = [t for t in starting_in(terms, at, at + 1) if t.kind in ("site_words", "sides")]
+    if not here or at == first:
         return False
     before = _within(terms, first, at)
+    if any(t.kind == "sides" and t.last == at for t in before):
+        return False
     sites = [t for t in before if t.kind == "site_words"]
     said = [t for t in before if t.kind in CONTENT]
     if not sites or not said or (here[0].kind == "sides" and not _site_follows(terms, at)):
@@ -176,5 +178,5 @@ def _lacks_side(before: Sequence[Term], sites: Sequence[Term], paired: frozenset
 
 
 def _site_follows(terms: Sequence[Term], at: int) -> bool:
-    side = next(t for t in terms if t.first == at and t.kind == "sides")
-    return any(t.kind == "site_words" and t.first - side.last in (0, 1) for t in terms)
+    side = next(t for t in starting_in(terms, at, at + 1) if t.kind == "sides")
+    return any(t.kind == "site_words" for t in starting_in(terms, side.last, side.last + 2))

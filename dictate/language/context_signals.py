@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence, Set
+from operator import attrgetter
 
 from dictate.language.marking import Marked
 from dictate.language.values import Said
 
+_stretch = attrgetter("stretch")
 NEAR = 12  # stretches within which one statement can be a better version of another
 SOON = 3  # stretches within which a correction follows what it corrects
 
@@ -14,10 +17,12 @@ SOON = 3  # stretches within which a correction follows what it corrects
 def with_context(said: Sequence[Said], marked: Marked) -> tuple[Said, ...]:
     """The statements with signals of what stands around them."""
     fixes = [i for i, s in enumerate(marked.stretches) if marked.cues_in(s, "edits")]
-    asked = [i for i, s in enumerate(marked.stretches) if _asks(marked, s.last)]
+    asked = {i for i, s in enumerate(marked.stretches) if _asks(marked, s.last)}
     same_site: dict[str, list[Said]] = {}
     for one in said:
         same_site.setdefault(one.site, []).append(one)
+    for of_site in same_site.values():
+        of_site.sort(key=_stretch)
     return tuple(
         s.but(signals={**s.signals, **_around(s, same_site[s.site], fixes, asked)}) if s.signals else s for s in said
     )
@@ -46,7 +51,7 @@ def _unlike(a: Said, b: Said) -> bool:
     return a.value is None and b.value is None and a.status != b.status and (a.finding is None or b.finding is None)
 
 
-def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Sequence[int]) -> dict[str, float]:
+def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Set[int]) -> dict[str, float]:
     signals = dict.fromkeys(
         (
             "against_later",
@@ -60,8 +65,10 @@ def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Sequen
         ),
         0.0,
     )
-    for other in others:
-        if other is s or abs(other.stretch - s.stretch) > NEAR:
+    for other in others[bisect_left(others, s.stretch - NEAR, key=_stretch) :]:
+        if other.stretch - s.stretch > NEAR:
+            break
+        if other is s:
             continue
         if not _meets(s, other):
             if other.what == s.what and other.present == s.present and other.stretch - s.stretch in (0, 1, -1):
@@ -78,8 +85,9 @@ def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Sequen
             signals["again"] = max(signals["again"], strength)
         elif other.status == s.status and other.finding != s.finding and when == "here":
             signals["near_alike"] = max(signals["near_alike"], strength)
-    signals["fixed_after"] = 1.0 if any(0 < f - s.stretch <= SOON for f in fixes) else 0.0
-    signals["fix_here"] = 1.0 if any(0 <= s.stretch - f <= 1 for f in fixes) else 0.0
+    near = fixes[bisect_left(fixes, s.stretch - 1) : bisect_right(fixes, s.stretch + SOON)]
+    signals["fixed_after"] = 1.0 if any(f > s.stretch for f in near) else 0.0
+    signals["fix_here"] = 1.0 if any(f <= s.stretch for f in near) else 0.0
     signals["asked"] = 1.0 if s.stretch in asked else 0.0
     signals["of_site"] = float(len(others))
     return signals

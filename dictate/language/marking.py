@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
+from operator import attrgetter
 
 from dictate.language.clauses import Stretch, cut
 from dictate.language.knowledge import Knowledge, knowledge
@@ -11,7 +13,7 @@ from dictate.language.quantities import Quantity, quantities
 from dictate.language.syntax import Syntax
 from dictate.language.teeth import ToothMention, teeth
 from dictate.language.tokens import Token, tokenize
-from dictate.language.vocabulary import PhraseTree, Term
+from dictate.language.vocabulary import PhraseTree, Term, starting_in
 from dictate.lexicon import Lexicon
 
 CONTENT_TABLES = ("site_words", "finding_words", "normal_words", "not_examined", "sides")
@@ -44,7 +46,8 @@ class Marked:
     syntax: Syntax = field(default_factory=Syntax)
 
     def cues_in(self, stretch: Stretch, *kinds: str) -> tuple[Term, ...]:
-        return tuple(c for c in self.cues if c.kind in kinds and stretch.first <= c.first and c.last <= stretch.last)
+        here = starting_in(self.cues, stretch.first, stretch.last)
+        return tuple(c for c in here if c.kind in kinds and c.last <= stretch.last)
 
     def words(self, first: int, last: int) -> str:
         """The talk's own words from token `first` to `last` (half-open)."""
@@ -109,8 +112,9 @@ def mark(
 
 
 def _term(kind: str, found: Quantity | ToothMention, tokens: tuple[Token, ...]) -> Term:
-    at = [i for i, t in enumerate(tokens) if t.start < found.char_end and found.char_start < t.end]
-    return Term(kind, (found,), at[0], at[-1] + 1, found.char_start, found.char_end)
+    first = bisect_right(tokens, found.char_start, key=attrgetter("end"))
+    last = bisect_left(tokens, found.char_end, lo=first, key=attrgetter("start"))
+    return Term(kind, (found,), first, last, found.char_start, found.char_end)
 
 
 def _settle(

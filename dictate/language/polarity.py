@@ -7,14 +7,17 @@ for lists and for marks. All words stand in the tables `negation` and `hedges`.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictate.language.tokens import Token
-from dictate.language.vocabulary import Term
+from dictate.language.vocabulary import Term, starting_in
 
 HARD_ENDS = frozenset(".?!;:()\n")
 LIST_JOINS = frozenset(["or", "nor", "and"])
+HEDGE_BEFORE, HEDGE_AFTER = 12, 8  # tokens before and behind a concept in which a hedge speaks of it
+LONGEST_CUE = 10  # tokens
 AFTER_REACH = 6  # tokens between a concept and a word such as "absent" that stands behind it
 
 
@@ -46,8 +49,10 @@ def polarity(
         starts: token positions where something new begins (a stretch with a place of its own): scope ends there.
         solid: terms of other kinds; a statement of its own between cue and words ends the scope.
     """
-    low, high, passed = bounds(tokens, first, last)
-    near = [c for c in cues if low <= c.first and c.last <= high and c.first not in passed]
+    # Nothing reaches across the last start before the words, so that all before it need not be looked at.
+    begun = starts[bisect_left(starts, first) - 1] if starts and starts[0] < first else 0
+    low, high, passed = bounds(tokens, first, last, floor=min(begun, first - HEDGE_BEFORE) - LONGEST_CUE)
+    near = [c for c in starting_in(cues, low, high) if c.last <= high and c.first not in passed]
     ends = sorted([c for c in near if _is(c, "end")], key=lambda c: c.first)
     skip = {i for c in near if _is(c, "pseudo") for i in range(c.first, c.last)}
     found: list[Term] = []
@@ -67,19 +72,22 @@ def polarity(
                 continue
             if any(tokens[i].text == "," for i in between) and cue.first - last > 1:
                 continue
-            if any(t.kind in ("finding_words", "normal_words") and t.first in between for t in solid):
+            if any(t.kind in ("finding_words", "normal_words") for t in starting_in(solid, last, cue.first)):
                 continue
             found.append(cue)
-    reach = range(max(low, first - 12), min(high, last + 8))
+    reach = range(max(low, first - HEDGE_BEFORE), min(high, last + HEDGE_AFTER))
     hedges = tuple(c for c in near if c.kind == "hedges" and c.first in reach)
     return Polarity(tuple(_latest(tokens, _outermost(found))), hedges)
 
 
-def bounds(tokens: Sequence[Token], first: int, last: int) -> tuple[int, int, set[int]]:
-    """The tokens around `first` to `last` up to marks that end all scope, and those of whole brackets passed over."""
+def bounds(tokens: Sequence[Token], first: int, last: int, *, floor: int = 0) -> tuple[int, int, set[int]]:
+    """The tokens around `first` to `last` up to marks that end all scope, and those of whole brackets passed over.
+
+    Neither tokens before `floor` are looked at, nor those too far behind the words for a cue.
+    """
     passed: set[int] = set()
     low = first
-    while low > 0 and tokens[low - 1].text not in HARD_ENDS - {")"}:
+    while low > max(floor, 0) and tokens[low - 1].text not in HARD_ENDS - {")"}:
         if tokens[low - 1].text == ")":
             opening = _matching(tokens, low - 1)
             if opening is None:
@@ -89,7 +97,8 @@ def bounds(tokens: Sequence[Token], first: int, last: int) -> tuple[int, int, se
         else:
             low -= 1
     high = last
-    while high < len(tokens) and tokens[high].text not in HARD_ENDS:
+    ceiling = min(len(tokens), last + max(AFTER_REACH, HEDGE_AFTER) + LONGEST_CUE)
+    while high < ceiling and tokens[high].text not in HARD_ENDS:
         high += 1
     return low, high, passed
 

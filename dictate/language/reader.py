@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 from dictate.language import carry, edits
 from dictate.language.clauses import Stretch
@@ -44,15 +46,19 @@ def read_stretches(
     steps: list[Step] = []
     starts = tuple(s.first for s in marked.stretches if opens_with_place(s))
     for number, role in enumerate(roles):
-        before = state.said
-        known = {id(s) for s in before}
+        known = {id(s) for s in latest(state.said, number)}
         reading = readings[number] if readings else None
         scene = Scene(marked, know, number, marked.stretches[number], starts, reading)
         state, rules = read_stretch(scene, role, state)
-        made = tuple(s for s in state.said if id(s) not in known)
+        made = tuple(s for s in latest(state.said, number) if id(s) not in known)
         steps.append(Step(number, made, rules))
     said = with_units_of_the_talk(state.said, know)
     return with_context(said, marked), tuple(steps)
+
+
+def latest(said: Sequence[Said], number: int) -> Sequence[Said]:
+    """The statements of the stretches before stretch `number` that its words may still change, and of itself."""
+    return said[bisect_left(said, number - edits.REACH, key=attrgetter("stretch")) :]
 
 
 def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[str, ...]]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 from dictate.language.tokens import DETERMINERS, Token, singular
@@ -29,6 +31,15 @@ class Term:
 
     def __len__(self) -> int:
         return self.last - self.first
+
+
+def starting_in(terms: Sequence[Term], first: int, last: int) -> Sequence[Term]:
+    """Those of `terms`, which are in the order of the talk, that begin at tokens `first` to `last` (half-open)."""
+    low = bisect_left(terms, first, key=_first)
+    return terms[low : bisect_left(terms, last, lo=low, key=_first)]
+
+
+_first = attrgetter("first")
 
 
 class PhraseTree:

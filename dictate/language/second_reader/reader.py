@@ -56,6 +56,7 @@ class SecondReader:
         self.labels = labels
         self._first, self._last = tokenizer.token_to_id("[CLS]"), tokenizer.token_to_id("[SEP]")
         self._unknown = tokenizer.token_to_id("[UNK]")
+        self._last_text: tuple[str, list[WordPlace], list[int], Floats] | None = None
 
     def read(self, text: str, *, cuts: Sequence[int] | None = None) -> tuple[StretchReading, ...]:
         """Reads a whole talk.
@@ -68,10 +69,9 @@ class SecondReader:
         Returns:
             The stretches in order; together they hold every word of the text. Empty for a text without words.
         """
-        words, pieces = self._words(text)
+        words, pieces, h = self._encoded(text)
         if not words:
             return ()
-        h = self._vectors(pieces)
         begins = self._own_cuts(h, words) if cuts is None else _snapped(cuts, words)
         bounds = np.array([*(words[i].piece for i in begins), len(pieces)], np.int64)
         read = stretch_logits(h, bounds, self._weights)
@@ -98,6 +98,13 @@ class SecondReader:
                 )
             )
         return tuple(out)
+
+    def _encoded(self, text: str) -> tuple[list[WordPlace], list[int], Floats]:
+        """Words, word pieces and vectors of a text; the last text's are kept, as one without marks is read twice."""
+        if self._last_text is None or self._last_text[0] != text:
+            words, pieces = self._words(text)
+            self._last_text = (text, words, pieces, self._vectors(pieces) if words else np.empty((0, 0), np.float32))
+        return self._last_text[1:]
 
     def _words(self, text: str) -> tuple[list[WordPlace], list[int]]:
         found = [(m.group(), m.start(), m.end()) for m in re.finditer(r"\S+", text)]
