@@ -46,10 +46,12 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
                 continue
             if carried and any(s.site == site.site for s in carried):
                 continue
+            about = _goes_on(scene, site, outcome, state)
             more = next((s.qualifiers for s in said if s.finding and s.finding == outcome.finding), {})
             for one in _proposed(scene, site, outcome, state, tooth_numbers):
                 kept = {k: v for k, v in more.items() if k not in ("side", "tooth")}
-                out.append(one.but(qualifiers={**kept, **one.qualifiers}))
+                one = one.but(qualifiers={**kept, **one.qualifiers})
+                out.append(one.but(side=about.side, qualifiers=about.qualifiers) if about else one)
     return tuple(s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
 
 
@@ -86,6 +88,18 @@ def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
         "where": scene.number / max(1, len(marked.stretches)),
         **mood(marked.tokens[stretch.first : stretch.last], marked.syntax),
     }
+
+
+def _goes_on(scene: Scene, site: SiteReading, outcome: Outcome, state: State) -> Said | None:
+    """What the sentence has just stated and a stretch without a place or finding of its own goes on about."""
+    if not outcome.finding or scene.stretch.of("site_words", "finding_words", "sides", "tooth"):
+        return None
+    stretches = scene.marked.stretches
+    for s in reversed(state.said[-6:]):
+        near = scene.number - s.stretch <= 2 and stretches[s.stretch].sentence == scene.stretch.sentence
+        if near and _same(s, site, outcome):
+            return s
+    return None
 
 
 def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
