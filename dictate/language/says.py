@@ -142,7 +142,9 @@ def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[
     rule = "normal: named"
     if where and where.named:
         sites = where.sites
-        if implied and not anywhere and not any(s in listed or know.related(s, listed) for s in sites):
+        if not anywhere and not any(s in listed or know.related(s, listed) for s in sites):
+            if not implied:
+                return []
             sites, rule = (implied[0],), "normal: told by the words"
     elif where and (anywhere or any(s in listed for s in where.sites)):
         sites, rule = tuple(s for s in where.sites if anywhere or s in listed), "normal: in force"
