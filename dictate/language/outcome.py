@@ -17,7 +17,7 @@ from dictate.language.roles import SECTIONS, Role
 from dictate.language.second_reader import StretchReading
 from dictate.language.values import Said
 
-KEPT_FROM = 0.4  # the second reader's probability of a section from which a stretch is kept there
+KEPT_FROM = 0.33  # the second reader's probability of a section from which a stretch is kept there
 AGREED_FROM = 0.15  # and where a cue of the same section agrees
 BY_CUE = ("assessment", "general")  # sections that the second reader was not taught
 SURE_REPAIR = 0.9  # a repair less sure than this is asked about
