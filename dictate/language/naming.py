@@ -17,7 +17,7 @@ from dictate.language.tokens import Token
 from dictate.language.vocabulary import Term
 
 OPENING = 60  # tokens among which a name is looked for
-LEAST = 0.04  # probability below which no name is told
+LEAST = 0.08  # probability below which no name is told
 TITLES = frozenset([
     "mr", "mrs", "ms", "miss", "mister", "dr", "doctor", "sir", "lady", "madam", "lord", "king", "queen", "prince",
     "princess", "old", "auntie", "uncle", "saint", "captain", "grandma", "grandpa", "canon", "mama",
