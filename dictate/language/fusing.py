@@ -201,7 +201,7 @@ def _proposed(
         hedged=site.hedged >= 0.5,
         sure=outcome.probability,
     )
-    if site.site in know.paired and side is None:
+    if site.site in know.paired and side is None and site.site not in know.traits.get("open side", ()):
         said = said.doubted(OPEN_SIDE)
     said = with_signals(said, reading)
     said = said.but(signals={**said.signals, "side_sure": sure_side})

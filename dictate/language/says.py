@@ -65,7 +65,7 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
         side = where.side if where else None
         told = 1.0 if where and where.told else 0.0
         one = said.but(site=site, side=side, signals={**said.signals, "told": told})
-        out.append(one if side else one.doubted(OPEN_SIDE))
+        out.append(one if side or site in know.traits.get("open side", ()) else one.doubted(OPEN_SIDE))
     return out
 
 
@@ -254,5 +254,6 @@ def with_teeth(said: Sequence[Said], group: Group, state: State, know: Knowledge
             continue
         for tooth in teeth:
             for number in tooth.rows[0].numbers:
-                out.append(one.but(qualifiers={**one.qualifiers, "tooth": str(number)}))
+                kept = {k: v for k, v in one.qualifiers.items() if k != "side"}  # the number tells the side
+                out.append(one.but(qualifiers={**kept, "tooth": str(number)}))
     return out
