@@ -10,11 +10,6 @@ from dictate.language.values import OPPOSITE, Place, Said, State
 CARRIED = "carried over"
 
 
-def carries(sides: Sequence[str], same: bool) -> bool:
-    """Whether a stretch with a word of sameness carries to a side."""
-    return same and bool(sides)
-
-
 def source(target: str, where: Place | None, named: bool, state: State, know: Knowledge) -> tuple[Said, ...]:
     """The statements that "the same on `target`" repeats: the latest run of those of the other side.
 

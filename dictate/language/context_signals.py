@@ -10,6 +10,8 @@ from dictate.language.marking import Marked
 from dictate.language.values import Said
 
 _stretch = attrgetter("stretch")
+FROM_OTHERS = ("against_later", "against_before", "unlike_here", "unlike_later", "unlike_before", "again")
+BESIDE = ("side_rival", "near_alike")
 NEAR = 12  # stretches within which one statement can be a better version of another
 SOON = 3  # stretches within which a correction follows what it corrects
 
@@ -52,19 +54,7 @@ def _unlike(a: Said, b: Said) -> bool:
 
 
 def _around(s: Said, others: Sequence[Said], fixes: Sequence[int], asked: Set[int]) -> dict[str, float]:
-    signals = dict.fromkeys(
-        (
-            "against_later",
-            "against_before",
-            "unlike_here",
-            "unlike_later",
-            "unlike_before",
-            "again",
-            "side_rival",
-            "near_alike",
-        ),
-        0.0,
-    )
+    signals = dict.fromkeys((*FROM_OTHERS, *BESIDE), 0.0)
     for other in others[bisect_left(others, s.stretch - NEAR, key=_stretch) :]:
         if other.stretch - s.stretch > NEAR:
             break

@@ -18,7 +18,6 @@ from dictate.lexicon import Lexicon
 
 CONTENT_TABLES = ("site_words", "finding_words", "normal_words", "not_examined", "sides")
 CUE_TABLES = ("negation", "hedges", "cues", "edits", "carry", "severity", "limb_words")
-DENIALS = frozenset({"any", "anything"})  # "cannot feel any" denies, "cannot feel" alone could not examine
 
 
 @dataclass(frozen=True, slots=True)

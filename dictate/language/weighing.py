@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from dictate.language.context_signals import BESIDE, FROM_OTHERS
 from dictate.language.fusing import FROM_SECOND
 from dictate.language.values import Said
 
@@ -36,18 +37,12 @@ GROUPS = (
 OTHER_GROUP = 4
 BY_BOTH = frozenset({"fact", "tokens"})  # signals that only a statement read by both readers has
 AROUND = (
-    "against_later",
-    "against_before",
-    "unlike_here",
-    "unlike_later",
-    "unlike_before",
-    "again",
+    *FROM_OTHERS,
     "fixed_after",
     "fix_here",
     "asked",
     "list_item",
-    "side_rival",
-    "near_alike",
+    *BESIDE,
     "of_site",
     "other_role",
     "where",
