@@ -348,6 +348,56 @@ class ToothWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class PlainWords(Row):
+    """What a term says in plain words, for an owner; empty where the term is a plain word itself. A "word" is one that
+    stands inside names of teeth."""
+
+    kind: Literal["site", "finding", "word"]
+    name: Words
+    plain: str
+    source: str
+    replaces: ClassVar = ("kind", "name")
+    unique: ClassVar = ("kind", "name")
+
+
+@dataclass(frozen=True, slots=True)
+class AnaesthesiaSite(Row):
+    """A site that whoever anaesthetises must know of, and the group in which the sheet shows it."""
+
+    site: SiteName
+    group: Words
+    note: str
+    source: str
+    replaces: ClassVar = ("site",)
+    unique: ClassVar = ("site",)
+
+
+@dataclass(frozen=True, slots=True)
+class PhysicalStatusWords(Row):
+    """Words by which a physical status class is told."""
+
+    words: Words
+    note: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class VitalSignCode(Row):
+    """The LOINC code of a measured site, and the UCUM units that its FHIR profile allows. `part` names a component:
+    "value" for the observation's own value, else the name of a qualifier."""
+
+    site: SiteName
+    part: str
+    code: Words
+    display: str
+    units: tuple[str, ...]
+    profile: str
+    source: str
+    replaces: ClassVar = ("site", "part")
+    unique: ClassVar = ("site", "part")
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
 
@@ -384,4 +434,8 @@ class Lexicon:
     limb_words: tuple[LimbWords, ...] = ()
     site_traits: tuple[SiteTrait, ...] = ()
     conditions: tuple[Condition, ...] = ()
+    plain_words: tuple[PlainWords, ...] = ()
+    anaesthesia_sites: tuple[AnaesthesiaSite, ...] = ()
+    physical_status_words: tuple[PhysicalStatusWords, ...] = ()
+    vital_sign_codes: tuple[VitalSignCode, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})

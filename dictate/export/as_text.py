@@ -1,0 +1,39 @@
+"""A document as plain text to paste anywhere: one statement a line, no columns, no wrapping, no markup."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from dictate.export.document import Document, Line
+from dictate.export.harmless import clean
+
+OPEN = "[?]"
+
+
+def as_text(document: Document) -> str:
+    """The document's text. No line begins with text from outside: a title or "* " stands before it."""
+    return "\n".join(_lines(document)) + "\n"
+
+
+def _lines(document: Document) -> Iterator[str]:
+    yield document.title.upper()
+    yield document.state
+    if document.practice:
+        yield f"Practice: {clean(document.practice)}"
+    yield f"Patient: {clean(document.subject)}"
+    for block in document.blocks:
+        note = f" ({clean(block.note)})" if block.note else ""
+        yield ""
+        yield f"{block.title.upper()}{note}"
+        yield from (f"* {statement(line)}" for line in block.lines)
+    yield ""
+    yield "CAUTIONS"
+    yield from (f"* {clean(line)}" for line in document.closing)
+
+
+def statement(line: Line) -> str:
+    """A line in one string: label, text, explanation, and [?] where it is not settled."""
+    label = f"{clean(line.label)}: " if line.label else ""
+    gloss = f" ({clean(line.gloss)})" if line.gloss else ""
+    mark = f" {OPEN}" if line.open else ""
+    return f"{label}{clean(line.text)}{gloss}{mark}"

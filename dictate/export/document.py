@@ -1,0 +1,51 @@
+"""What a record or a sheet says, before it takes a form: plain text, HTML and PDF are written from this one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing that is said: `label` (what it is about, may be empty), `text`, and `gloss`, an explanation of a term.
+
+    `open` tells that a doubt about it is not settled.
+    """
+
+    text: str
+    label: str = ""
+    gloss: str = ""
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Lines under a title. A block that asks for "attention" is framed."""
+
+    title: str
+    lines: tuple[Line, ...]
+    note: str = ""
+    weight: Literal["plain", "attention"] = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """`state` says what state the record is in; `page_mark`, a short word, stands on every page ("" for none).
+
+    `subject` names the patient in one line, `stamp` the record; both stand on every page.
+    """
+
+    title: str
+    state: str
+    page_mark: str
+    subject: str
+    stamp: str
+    practice: str = ""
+    blocks: tuple[Block, ...] = ()
+    closing: tuple[str, ...] = ()
+
+
+def block(title: str, lines: list[Line], *, note: str = "", weight: Literal["plain", "attention"] = "plain") -> list[Block]:
+    """The block in a list, or an empty list where it has no lines."""
+    return [Block(title, tuple(lines), note, weight)] if lines else []

@@ -1,0 +1,53 @@
+"""What is handed on with a record and does not stand in it: whose patient it is, who signed, what it amends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PatientFacts:
+    """Who the patient is, from the practice's own files."""
+
+    number: str = ""
+    microchip: str = ""
+    owner: str = ""
+    birth_date: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Who signed, when, and over which content. `record_hash`: SHA-256 in hexadecimal digits."""
+
+    by: str
+    time: datetime
+    role: str = ""
+    record_hash: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Amends:
+    """What an amended record takes the place of. `record`: the id or hash of the state before; `earlier`: who signed it."""
+
+    record: str
+    reason: str
+    earlier: tuple[Signature, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All of this for one record; what is not known is left out.
+
+    `chain_head`: the newest hash of the store's chain, and `chain_number` its place in it. Printed on every signed
+    export, it is the outside witness that the chain's end was not cut off.
+    """
+
+    practice: str = ""
+    patient: PatientFacts = PatientFacts()
+    signature: Signature | None = None
+    amends: Amends | None = None
+    withdrawn: Signature | None = None
+    withdrawn_why: str = ""
+    chain_head: str = ""
+    chain_number: int | None = None
