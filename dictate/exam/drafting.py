@@ -73,6 +73,7 @@ def make_record(
         source=source,
         sound=_sound(transcript),
         made_by=made_by,
+        talk=transcript.text,
     )
 
 

@@ -46,7 +46,8 @@ def told(o: Observation) -> str:
     parts: list[str] = []
     if o.value is not None:
         scale = qualifiers.pop("scale", None) if o.value.unit == "{score}" else None
-        text = measured(o.value.number, o.value.unit, o.value.comparator)
+        unit = "" if o.value.unit is None and o.untold else o.value.unit  # "unit not stated" is said below
+        text = measured(o.value.number, unit, o.value.comparator)
         parts.append(f"{text} of {_plain(scale)}" if scale is not None else text)
         qualifiers.pop("comparator", None)
         if o.finding:
@@ -64,6 +65,7 @@ def told(o: Observation) -> str:
     if o.stated_as == "possible":
         parts[0] = f"possible: {parts[0]}"
     parts += [f"{key} {_plain(value)}" for key, value in qualifiers.items()]
+    parts += o.untold
     return ", ".join(parts)
 
 

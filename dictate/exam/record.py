@@ -32,13 +32,17 @@ class Measured(Quantity):
 
 
 class Evidence(Value):
-    """Words of the talk. Seconds for sound, null for a text; characters of the talk's text, half-open."""
+    """Words of the talk. Seconds for sound, null for a text; characters of the talk's text, half-open.
+
+    Words that a reviewer typed have `by`, and stand nowhere in the talk: both positions are 0."""
 
     text: str
     start: float | None = None
     end: float | None = None
     char_start: int
     char_end: int
+    by: str | None = Field(default=None, description="who typed these words; null where they were spoken")
+    deleted: str | None = Field(default=None, description="SHA-256 of words that were deleted; text is then empty")
 
 
 class Unplaced(Evidence):
@@ -65,6 +69,9 @@ class Observation(Value):
     qualifiers: dict[str, Qualifier] = {}
     value: Measured | None = None
     doubts: tuple[Doubt, ...] = ()
+    untold: tuple[str, ...] = Field(
+        default=(), description='what a reviewer could not tell, as it is printed: "side not stated"'
+    )
     evidence: tuple[Evidence, ...] = ()
 
 
@@ -143,11 +150,31 @@ class MadeBy(Value):
 
 
 class Review(Value):
-    """A mark that a person has looked at the record. A record with any mark is never drafted over."""
+    """A mark that a person has looked at the record. A record with any mark is never drafted over.
+
+    `about` holds the ids of the observations that the decision was about."""
 
     by: str
     time: datetime
     what: str
+    about: tuple[str, ...] = ()
+
+
+class Signature(Value):
+    """Who signed, as what, when, and over which content: `over` is
+    `dictate.exam.content.content_hash` of the record."""
+
+    by: str
+    role: str = ""
+    time: datetime
+    over: str
+
+
+class Amends(Value):
+    """The signed record that this one amends or declares entered in error, by its content's hash, and why."""
+
+    over: str
+    reason: str
 
 
 class Record(Value):
@@ -160,12 +187,18 @@ class Record(Value):
     form: Literal["general"] = "general"
     observations: tuple[Observation, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
+    dismissed: tuple[Unplaced, ...] = Field(
+        default=(), description="phrases that a reviewer looked at and left unplaced"
+    )
     other: Other = Other()
     coverage: Coverage = Coverage()
     source: Source
     sound: Sound | None = None
     made_by: MadeBy
+    talk: str | None = Field(default=None, description="the whole talk; null where it is not kept any more")
     review: tuple[Review, ...] = ()
+    signature: Signature | None = None
+    amends: Amends | None = None
 
 
 def to_json(record: Record) -> str:
