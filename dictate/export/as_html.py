@@ -35,5 +35,7 @@ def cleaned(document: Document) -> Document:
 
 
 def _block(block: Block) -> Block:
-    lines = tuple(Line(clean(line.text), clean(line.label), clean(line.gloss), line.open) for line in block.lines)
+    lines = tuple(
+        Line(clean(line.text), clean(line.label), tuple(map(clean, line.gloss)), line.open) for line in block.lines
+    )
     return replace(block, note=clean(block.note), lines=lines)

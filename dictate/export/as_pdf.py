@@ -87,7 +87,7 @@ def in_font(document: Document) -> tuple[Document, int]:
     blocks = tuple(
         Block(
             show(b.title),
-            tuple(Line(show(x.text), show(x.label), show(x.gloss), x.open) for x in b.lines),
+            tuple(Line(show(x.text), show(x.label), tuple(map(show, x.gloss)), x.open) for x in b.lines),
             show(b.note),
             b.weight,
         )
@@ -118,6 +118,8 @@ def _block(part: Block) -> list[Flowable]:
         ("RIGHTPADDING", (0, 0), (-1, -1), 6),
         ("TOPPADDING", (0, 0), (-1, -1), 1),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, 0), 3),
+        ("TOPPADDING", (0, 1), (-1, 1), 3),
         *(("SPAN", (0, n), (1, n)) for n, line in enumerate(part.lines, start=1) if not line.label),
         ("SPAN", (0, 0), (1, 0)),
         ("BOX", (0, 0), (-1, -1), 1.2, RED) if attention else ("LINEBELOW", (0, 0), (-1, 0), 0.5, RULE),
@@ -131,10 +133,13 @@ def _block(part: Block) -> list[Flowable]:
 
 def _row(line: Line) -> list[Flowable | str]:
     mark = ' <font name="FiraSans-Bold" color="#8a1c12">[?]</font>' if line.open else ""
-    gloss = f'<br/><font size="8.4" color="#4a5458">{escape(line.gloss)}</font>' if line.gloss else ""
+    explained = escape("; ".join(line.gloss))
+    gloss = f'<br/><font size="8.4" color="#4a5458">{explained}</font>' if explained else ""
     text = Paragraph(escape(line.text) + mark + gloss, PLAIN)
     return [Paragraph(escape(line.label), LABELS), text] if line.label else [text, ""]
 
 
 def _rule() -> Flowable:
-    return Table([[""]], colWidths=[WIDTH], rowHeights=[2 * mm], style=TableStyle([("LINEABOVE", (0, 0), (-1, 0), 0.5, RULE)]))
+    return Table(
+        [[""]], colWidths=[WIDTH], rowHeights=[2 * mm], style=TableStyle([("LINEABOVE", (0, 0), (-1, 0), 0.5, RULE)])
+    )

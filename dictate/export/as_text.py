@@ -8,6 +8,7 @@ from dictate.export.document import Document, Line
 from dictate.export.harmless import clean
 
 OPEN = "[?]"
+GLUE = "; "
 
 
 def as_text(document: Document) -> str:
@@ -34,6 +35,6 @@ def _lines(document: Document) -> Iterator[str]:
 def statement(line: Line) -> str:
     """A line in one string: label, text, explanation, and [?] where it is not settled."""
     label = f"{clean(line.label)}: " if line.label else ""
-    gloss = f" ({clean(line.gloss)})" if line.gloss else ""
+    gloss = f" ({clean(GLUE.join(line.gloss))})" if line.gloss else ""
     mark = f" {OPEN}" if line.open else ""
     return f"{label}{clean(line.text)}{gloss}{mark}"

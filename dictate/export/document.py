@@ -8,14 +8,14 @@ from typing import Literal
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One thing that is said: `label` (what it is about, may be empty), `text`, and `gloss`, an explanation of a term.
+    """One thing that is said: `label` (what it is about, may be empty), `text`, and `gloss`, explanations of its terms.
 
     `open` tells that a doubt about it is not settled.
     """
 
     text: str
     label: str = ""
-    gloss: str = ""
+    gloss: tuple[str, ...] = ()
     open: bool = False
 
 
@@ -46,6 +46,8 @@ class Document:
     closing: tuple[str, ...] = ()
 
 
-def block(title: str, lines: list[Line], *, note: str = "", weight: Literal["plain", "attention"] = "plain") -> list[Block]:
+def block(
+    title: str, lines: list[Line], *, note: str = "", weight: Literal["plain", "attention"] = "plain"
+) -> list[Block]:
     """The block in a list, or an empty list where it has no lines."""
     return [Block(title, tuple(lines), note, weight)] if lines else []

@@ -42,7 +42,8 @@ def regions(record: Record, lexicon: Lexicon) -> Iterator[list[Block]]:
 
 def not_recorded(record: Record, lexicon: Lexicon) -> list[Block]:
     lines = [
-        Line(", ".join(sites), region) for region, sites in parts.by_region(record.coverage.not_recorded, lexicon).items()
+        Line(", ".join(sites), region)
+        for region, sites in parts.by_region(record.coverage.not_recorded, lexicon).items()
     ]
     return block("Not recorded", lines, note="not spoken of; neither normal nor abnormal")
 

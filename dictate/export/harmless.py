@@ -7,7 +7,9 @@ import unicodedata
 
 # Characters that show nothing and can hide or turn round what stands beside them: controls, marks that change the
 # direction of writing, lone halves of characters, the byte order mark.
-HIDDEN = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff\ufff9-\ufffb\ud800-\udfff]+")
+HIDDEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff\ufff9-\ufffb\ud800-\udfff]+"
+)
 # A cell that begins with one of these is run as a formula by some spreadsheet.
 # Source: OWASP, "CSV Injection" (https://owasp.org/www-community/attacks/CSV_Injection), from memory.
 FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠", "|", "%")

@@ -5,14 +5,15 @@ It explains the record's terms from the lexicon and adds nothing: no diagnosis, 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from dictate.exam.page import pairs_joined
 from dictate.exam.phrases import told
 from dictate.exam.record import Observation, Record
 from dictate.export import parts
 from dictate.export.document import Block, Document, Line, block
-from dictate.export.plain import explanation, site_named
+from dictate.export.plain import explanation, plain_site
 from dictate.export.standing import Standing
 from dictate.lexicon.tables import Lexicon
 
@@ -40,7 +41,20 @@ def owner(record: Record, lexicon: Lexicon, standing: Standing) -> Document:
         not_spoken_of(record, lexicon),
         block("About this sheet", [Line(ABOUT)]),
     )
-    return parts.document("Exam sheet for the owner", record, standing, blocks)
+    return parts.document("Exam sheet for the owner", record, standing, explained_once(blocks))
+
+
+def explained_once(blocks: Sequence[list[Block]]) -> list[list[Block]]:
+    """The blocks with each explanation where it comes first, and not again."""
+    told: dict[str, None] = {}
+    result = []
+    for part in (b for blocks_of in blocks for b in blocks_of):
+        lines = []
+        for line in part.lines:
+            lines.append(replace(line, gloss=tuple(g for g in line.gloss if g not in told)))
+            told |= dict.fromkeys(line.gloss)
+        result.append([replace(part, lines=tuple(lines))])
+    return result
 
 
 def group(title: str, note: str, observations: list[Observation], record: Record, lexicon: Lexicon) -> list[Block]:
@@ -68,5 +82,5 @@ def could_not_be_examined(record: Record, lexicon: Lexicon) -> list[Block]:
 
 def not_spoken_of(record: Record, lexicon: Lexicon) -> list[Block]:
     regions = parts.by_region(record.coverage.not_recorded, lexicon)
-    lines = [Line(", ".join(site_named(s, lexicon) for s in sites), region) for region, sites in regions.items()]
+    lines = [Line("; ".join(plain_site(s, lexicon) for s in sites), region) for region, sites in regions.items()]
     return block("Not in the record", lines, note="not spoken of; neither normal nor abnormal")

@@ -7,10 +7,10 @@ from datetime import datetime
 
 from dictate.exam.page import pairs_joined
 from dictate.exam.phrases import at, cautions, measured, name_of, quoted, sentence, told
-from dictate.exam.record import Doubt, Observation, Patient, Record
+from dictate.exam.record import Doubt, Evidence, Observation, Patient, Record
 from dictate.exam.sides import MAY_STAY_OPEN
 from dictate.export.document import Block, Document, Line, block
-from dictate.export.standing import Signature, Standing
+from dictate.export.standing import Signature, Standing, amends_of, signature_of
 from dictate.lexicon.tables import Lexicon
 
 STATES = {
@@ -42,7 +42,11 @@ def document(title: str, record: Record, standing: Standing, blocks: Sequence[li
         subject(record.patient, standing),
         f"Record {record.id}",
         standing.practice,
-        tuple(b for part in (to_settle(record), unplaced(record), *blocks, signed(record, standing)) for b in part),
+        tuple(
+            b
+            for part in (to_settle(record), unplaced(record), *blocks, dismissed(record), signed(record, standing))
+            for b in part
+        ),
         (*cautions(), f"Made by {made.program} {made.version}, vocabulary {made.rule_set}{model}. Record {record.id}."),
     )
 
@@ -62,15 +66,17 @@ def subject(patient: Patient, standing: Standing) -> str:
 
 
 def patient(record: Record, standing: Standing) -> list[Block]:
+    """Who the patient is. What is not told is said to be so."""
     p, facts = record.patient, standing.patient
+    neutered = {True: "neutered", False: "not neutered", None: "whether neutered: not told"}[p.neutered]
+    born = f"born {facts.birth_date}" if facts.birth_date else ""
+    age = measured(p.age.number, p.age.unit) if p.age else ""
     told_of = {
         "name": p.name or "not told",
         "species": p.species or "not told",
         "breed": p.breed or "not told",
-        "sex": p.sex or "not told",
-        "neutered": {True: "yes", False: "no", None: "not told"}[p.neutered],
-        "age": measured(p.age.number, p.age.unit) if p.age else "not told",
-        "birth date": str(facts.birth_date or ""),
+        "sex": f"{p.sex or 'not told'}, {neutered}",
+        "age": ", ".join(part for part in (age, born) if part) or "not told",
         "practice number": facts.number,
         "microchip": facts.microchip,
         "owner": facts.owner,
@@ -97,8 +103,8 @@ def to_settle(record: Record) -> list[Block]:
     lines = []
     for alike, doubt in open_doubts(record):
         choices = f" Choose: {' | '.join(doubt.choices)}." if doubt.choices else ""
-        heard = f" Heard: {quoted(alike[0].evidence)}." if alike[0].evidence else ""
-        lines.append(Line(f"{told(alike[0])}. {sentence(doubt.message)}{choices}{heard}", name_of(alike), open=True))
+        said_so = f" Heard: {heard(alike[0].evidence)}." if alike[0].evidence else ""
+        lines.append(Line(f"{told(alike[0])}. {sentence(doubt.message)}{choices}{said_so}", name_of(alike), open=True))
     return block(f"To settle before signing ({len(lines)})", lines, weight="attention")
 
 
@@ -110,28 +116,32 @@ def open_doubts(record: Record) -> Iterator[tuple[list[Observation], Doubt]]:
 
 
 def unplaced(record: Record) -> list[Block]:
-    lines = [Line(f"{quoted([u])}: {sentence(u.why)}") for u in record.unplaced]
+    lines = [Line(f"{heard([u])}: {sentence(u.why)}") for u in record.unplaced]
     return block(f"Heard but not placed ({len(lines)})", lines, weight="attention")
+
+
+def dismissed(record: Record) -> list[Block]:
+    """Phrases that a reviewer looked at and left unplaced: they are kept."""
+    return block("Heard, and left unplaced by the reviewer", [Line(heard([u])) for u in record.dismissed])
 
 
 def signed(record: Record, standing: Standing) -> list[Block]:
     """Who signed, when and over which content. Nothing of the kind on a draft: nobody has signed it."""
     if record.status == "preliminary":
         return []
-    lines = []
-    if standing.signature:
-        lines.append(Line(signature_line(standing.signature), "signed by"))
-        if standing.signature.record_hash:
-            lines.append(Line(standing.signature.record_hash, "content signed (SHA-256)"))
-    else:
-        lines.append(Line("the signature was not handed over with this record", "signed by"))
-    if standing.amends:
-        lines.append(Line(standing.amends.record, "takes the place of"))
-        lines.append(Line(standing.amends.reason, "reason of the amendment"))
-        lines += [Line(signature_line(s), "signed before by") for s in standing.amends.earlier]
+    signature, amends = signature_of(record, standing), amends_of(record, standing)
+    lines = [Line(signature_line(signature) if signature else "the signature was not handed over", "signed by")]
+    if signature and signature.record_hash:
+        lines.append(Line(signature.record_hash, "content signed (SHA-256)"))
+    if amends:
+        lines.append(Line(amends.record, "takes the place of"))
+        lines.append(Line(amends.reason, "reason"))
+        lines += [Line(signature_line(s), "signed before by") for s in amends.earlier]
     if standing.withdrawn:
         lines.append(Line(signature_line(standing.withdrawn), "entered in error, said by"))
         lines += [Line(standing.withdrawn_why, "reason")] if standing.withdrawn_why else []
+    if reviewers := ", ".join(dict.fromkeys(mark.by for mark in record.review)):
+        lines.append(Line(reviewers, "reviewed by"))
     if standing.chain_head:
         number = f" (entry {standing.chain_number})" if standing.chain_number is not None else ""
         lines.append(Line(standing.chain_head + number, "head of the record chain"))
@@ -143,16 +153,24 @@ def signature_line(signature: Signature) -> str:
     return f"{signature.by}{role}, {when(signature.time)}"
 
 
+def heard(evidence: Sequence[Evidence]) -> str:
+    """The words in quotation marks with their time; words that were typed or deleted are said to be so."""
+    return ", ".join(
+        "(words deleted with the sound)" if e.deleted else quoted([e]) + (f" (typed by {e.by})" if e.by else "")
+        for e in evidence
+    )
+
+
 def when(time: datetime) -> str:
     return f"{time:%Y-%m-%d %H:%M %Z}".rstrip()
 
 
 def sided(alike: Sequence[Observation], lexicon: Lexicon) -> str:
-    """The site with its side; a paired site of which nobody could tell the side says so."""
+    """The site with its side; a paired site of which no side is recorded says so."""
     site = alike[0].site
     paired = any(s.site == site and s.paired for s in lexicon.sites)
     may_stay_open = any(t.site == site and t.trait == MAY_STAY_OPEN for t in lexicon.site_traits)
-    if paired and not may_stay_open and {o.side for o in alike} == {None}:
+    if paired and not may_stay_open and not alike[0].untold and {o.side for o in alike} == {None}:
         return f"{site}, side not stated"
     return name_of(alike)
 
@@ -192,5 +210,5 @@ def by_region(sites: Sequence[str], lexicon: Lexicon) -> dict[str, list[str]]:
 def word_for_word(record: Record, *sections: str) -> Iterator[list[Block]]:
     """The named sections of talk that is no finding, word for word."""
     for name in sections:
-        lines = [Line(quoted([e])) for e in getattr(record.other, name)]
+        lines = [Line(heard([e])) for e in getattr(record.other, name)]
         yield block(TITLES[name], lines)

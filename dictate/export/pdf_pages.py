@@ -37,13 +37,14 @@ class CountedPages(Canvas):  # type: ignore[misc]
 
     def _head_and_foot(self, counted: str) -> None:
         left, right, top = PAGE_SIDES, A4[0] - PAGE_SIDES, A4[1] - 13 * mm
+        marked = self.stringWidth(self._document.page_mark, BOLD, 12)
         if self._document.page_mark:
             self.setFillColor(HexColor("#8a1c12"))
             self.setFont(BOLD, 12)
             self.drawString(left, top, self._document.page_mark)
         self.setFillColor(HexColor("#4a5458"))
         self.setFont(FONT, 8)
-        self.drawRightString(right, top, _shortened(self._document.subject, right - left - 60 * mm))
+        self.drawRightString(right, top, _shortened(self._document.subject, right - left - marked - 5 * mm))
         self.drawString(left, 9 * mm, self._document.stamp)
         self.drawRightString(right, 9 * mm, counted)
 

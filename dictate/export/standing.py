@@ -1,9 +1,11 @@
-"""What is handed on with a record and does not stand in it: whose patient it is, who signed, what it amends."""
+"""What is handed on with a record and need not stand in it: whose patient it is, who signed, what it amends."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+
+from dictate.exam.record import Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +53,20 @@ class Standing:
     withdrawn_why: str = ""
     chain_head: str = ""
     chain_number: int | None = None
+
+
+def signature_of(record: Record, standing: Standing) -> Signature | None:
+    """The record's own signature, else the one handed over beside it; None for a draft: a draft is not signed."""
+    if record.status == "preliminary":
+        return None
+    if record.signature:
+        own = record.signature
+        return Signature(own.by, own.time, own.role, own.over)
+    return standing.signature
+
+
+def amends_of(record: Record, standing: Standing) -> Amends | None:
+    """What the record amends: who signed before is known to the store alone."""
+    if standing.amends or not record.amends:
+        return standing.amends
+    return Amends(record.amends.over, record.amends.reason)
