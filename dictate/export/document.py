@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+Weight = Literal["plain", "attention"]
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -26,7 +28,7 @@ class Block:
     title: str
     lines: tuple[Line, ...]
     note: str = ""
-    weight: Literal["plain", "attention"] = "plain"
+    weight: Weight = "plain"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +48,6 @@ class Document:
     closing: tuple[str, ...] = ()
 
 
-def block(
-    title: str, lines: list[Line], *, note: str = "", weight: Literal["plain", "attention"] = "plain"
-) -> list[Block]:
+def block(title: str, lines: list[Line], *, note: str = "", weight: Weight = "plain") -> list[Block]:
     """The block in a list, or an empty list where it has no lines."""
     return [Block(title, tuple(lines), note, weight)] if lines else []

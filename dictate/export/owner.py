@@ -18,8 +18,8 @@ from dictate.export.standing import Standing
 from dictate.lexicon.tables import Lexicon
 
 ABOUT = (
-    "This sheet says what stands in the exam record, and explains its words. What is not listed was not recorded, which "
-    "says neither that it is well nor that it is not. Your veterinarian can tell you what a finding means for your animal."
+    "This sheet says what stands in the exam record, and explains its words. What is not listed was not recorded, "
+    "which says neither that it is well nor that it is not. Your veterinarian can tell you what a finding means."
 )
 GROUPS: tuple[tuple[str, str, Callable[[Observation], bool]], ...] = (
     ("What was found", "", lambda o: o.value is None and o.finding is not None and o.present),

@@ -16,7 +16,7 @@ PAGE_SIDES = 16 * mm
 FONT, BOLD = "FiraSans-Regular", "FiraSans-Bold"
 
 
-class CountedPages(Canvas):  # type: ignore[misc]
+class CountedPages(Canvas):
     """A canvas that keeps its pages until their number is known, and writes head and foot on each at the end."""
 
     def __init__(self, document: Document, *args: Any, **more: Any) -> None:

@@ -30,7 +30,7 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class Amends:
-    """What an amended record takes the place of. `record`: the id or hash of the state before; `earlier`: who signed it."""
+    """What an amended record takes the place of. `record`: id or hash of the state before; `earlier`: who signed it."""
 
     record: str
     reason: str

@@ -48,6 +48,8 @@ def observation(o: Observation, record: Record, lexicon: Lexicon, patient: Json,
         found["valueQuantity"] = quantity(o.value, o.value.comparator)
         if o.finding:
             parts.insert(0, {"code": own_code("finding", o.finding), "valueCodeableConcept": answer(o)})
+        if o.stated_as == "possible":
+            parts.insert(0, component("stated as", "possible"))
     else:
         if o.finding:
             found["code"] = own_code("finding", o.finding)
@@ -64,7 +66,7 @@ def observation(o: Observation, record: Record, lexicon: Lexicon, patient: Json,
 
 
 def answer(o: Observation) -> Json:
-    """What was found, in a code of our own: "normal", "abnormal", "present", "absent", each with "possibly-" if said so."""
+    """What was found, in a code of our own: "normal", "abnormal", "present", "absent", with "possibly-" if hedged."""
     code = o.status if o.finding is None else "present" if o.present else "absent"
     if o.stated_as == "possible":
         return own_code("answer", f"possibly-{code}", f"possibly {code}")

@@ -26,7 +26,7 @@ NOT_KNOWN = {"system": f"{TERMINOLOGY}/v3-NullFlavor", "code": "UNK", "display":
 
 
 def patient(record: Record, standing: Standing) -> Json:
-    """The Patient. Its id is made from practice number and microchip where they are known, else from the record's id."""
+    """The Patient. Its id is made of practice number and microchip where they are known, else of the record's id."""
     p, facts = record.patient, standing.patient
     identity = (facts.number, facts.microchip) if facts.number or facts.microchip else (record.id,)
     found: Json = {"resourceType": "Patient", "id": reference_id("patient", *identity)}

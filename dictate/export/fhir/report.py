@@ -20,6 +20,8 @@ from dictate.lexicon.tables import Lexicon
 
 AUTHOR = {"system": "urn:iso-astm:E1762-95:2013", "code": "1.2.840.10065.1.12.1.1", "display": "Author's Signature"}
 
+SIGNED_AS = {"final": "signed", "amended": "amended and signed", "entered-in-error": "declared entered in error"}
+
 
 def report(
     record: Record, lexicon: Lexicon, standing: Standing, patient: Json, encounter: Json, observations: list[Json]
@@ -109,9 +111,7 @@ def signed(record: Record, standing: Standing, signature: Signature, targets: li
         "id": reference_id("provenance", record.id, "signed", signature.record_hash, instant(signature.time)),
         "target": [refer(target) for target in targets],
         "recorded": instant(signature.time),
-        "activity": {
-            "text": {"entered-in-error": "entered in error", "amended": "amended"}.get(record.status, "signed")
-        },
+        "activity": {"text": SIGNED_AS[record.status]},
         "agent": [
             {
                 "type": coded(f"{TERMINOLOGY}/provenance-participant-type", "verifier", display="Verifier"),
