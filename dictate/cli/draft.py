@@ -31,12 +31,12 @@ def run(options: Namespace) -> int:
 def write_draft(record: Record, lexicon: Lexicon, *, folder: Path, stem: str) -> str:
     """Write NAME.record.json and NAME.record.txt; what the user must be told about their place, or "".
 
-    The page is written first: where the record stands, its page stands too.
+    A draft beside which a review lies (NAME.review.json) is kept: its decisions are about this very draft. The page is written first: where the record stands, its page stands too.
     """
     place = find_place(
         folder, stem, record.source.sha256, ending=".record.json", hash_of=source_hash, may_replace=is_untouched
     )
-    if place.kept:
+    if place.kept or place.file(".review.json").exists():
         return f"{place.file('.record.json')}: was reviewed or changed since it was drafted; it is kept as it is"
     write(place.file(".record.txt"), page(record, lexicon))
     write(place.file(".record.json"), to_json(record))

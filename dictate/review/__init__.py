@@ -1,8 +1,9 @@
 """A person's decisions about a draft, and what follows from them: the record as it stands, what is still open, what a
-signature needs. All of it plain functions over frozen values; only `files` and the terminal's own folder touch files."""
+signature needs. Plain functions over frozen values; only `files`, `offers` and the terminal touch files."""
 
 from dictate.review.applying import Replay, apply, replay
 from dictate.review.choices import untold
+from dictate.review.comparing import STATES, Change, Comparison, Point, Series, compare, visit_time
 from dictate.review.decisions import (
     AS_DRAFTED,
     DECISION,
@@ -28,8 +29,13 @@ from dictate.review.decisions import (
     now,
     typed,
 )
+from dictate.review.entering import edit_patient, observation, read_words
+from dictate.review.files import ReviewFile, add_decisions, load_review
+from dictate.review.finding import find_findings, find_sites
+from dictate.review.offers import Offer, add_own_word, offers
 from dictate.review.questions import KEYS, SECTIONS, Answer, Question, around, decide, one_by_one, questions
 from dictate.review.signing import Block, blocks, is_signed, sign
+from dictate.review.summary import Line, Summary, before_you_sign, summary_text
 
 __all__ = [
     "AS_DRAFTED",
@@ -37,38 +43,60 @@ __all__ = [
     "DECISIONS",
     "KEYS",
     "SECTIONS",
+    "STATES",
     "Add",
     "Answer",
     "Block",
     "CannotTell",
+    "Change",
+    "Comparison",
     "Decision",
     "Dismiss",
     "EditEncounter",
     "EditPatient",
     "EditSection",
+    "Line",
     "NotExamined",
+    "Offer",
     "OfferAnswered",
     "Place",
     "PlaceInSection",
+    "Point",
     "Question",
     "Remove",
     "Replace",
     "Replay",
+    "ReviewFile",
+    "Series",
     "Settle",
+    "Summary",
     "Undo",
+    "add_decisions",
+    "add_own_word",
     "apply",
     "around",
+    "before_you_sign",
     "blocks",
+    "compare",
     "decide",
     "decision_from_json",
+    "edit_patient",
+    "find_findings",
+    "find_sites",
     "in_force",
     "is_signed",
     "last_to_undo",
+    "load_review",
     "now",
+    "observation",
+    "offers",
     "one_by_one",
     "questions",
+    "read_words",
     "replay",
     "sign",
+    "summary_text",
     "typed",
     "untold",
+    "visit_time",
 ]
