@@ -31,7 +31,8 @@ def run(options: Namespace) -> int:
 def write_draft(record: Record, lexicon: Lexicon, *, folder: Path, stem: str) -> str:
     """Write NAME.record.json and NAME.record.txt; what the user must be told about their place, or "".
 
-    A draft beside which a review lies (NAME.review.json) is kept: its decisions are about this very draft. The page is written first: where the record stands, its page stands too.
+    A draft beside which a review lies (NAME.review.json) is kept: its decisions are about this very draft. The page is
+    written first: where the record stands, its page stands too.
     """
     place = find_place(
         folder, stem, record.source.sha256, ending=".record.json", hash_of=source_hash, may_replace=is_untouched
