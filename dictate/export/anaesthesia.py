@@ -27,7 +27,7 @@ def anaesthesia(record: Record, lexicon: Lexicon, standing: Standing) -> Documen
     elsewhere = [o for o in abnormal if o.site not in first]
     blocks = (
         parts.patient(record, standing),
-        conditions(record),
+        conditions(record, standing),
         physical_status(record, lexicon),
         statements("Abnormal findings that bear on anaesthesia", here, lexicon, weight=True),
         statements("Other abnormal findings", elsewhere, lexicon),
@@ -40,10 +40,12 @@ def anaesthesia(record: Record, lexicon: Lexicon, standing: Standing) -> Documen
     return parts.document("Exam findings before anaesthesia", record, standing, blocks)
 
 
-def conditions(record: Record) -> list[Block]:
-    told = {"conditions of the exam": ", ".join(record.encounter.conditions), "reason": record.encounter.reason or ""}
-    if record.encounter.time:
-        told["examined"] = parts.when(record.encounter.time)
+def conditions(record: Record, standing: Standing) -> list[Block]:
+    told = {
+        "examined": parts.examined_line(record, standing),
+        "conditions of the exam": ", ".join(record.encounter.conditions),
+        "reason": record.encounter.reason or "",
+    }
     return block("Encounter", [Line(text, label) for label, text in told.items() if text])
 
 

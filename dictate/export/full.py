@@ -17,7 +17,7 @@ def full(record: Record, lexicon: Lexicon, standing: Standing) -> Document:
     """What was said and measured, as it was said and measured, and what was not."""
     blocks = (
         parts.patient(record, standing),
-        parts.encounter(record),
+        parts.encounter(record, standing),
         *regions(record, lexicon),
         parts.could_not_be_examined(record, lexicon),
         *parts.word_for_word(record, *parts.TITLES),

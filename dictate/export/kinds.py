@@ -13,7 +13,7 @@ from dictate.export.document import Document
 from dictate.export.full import full
 from dictate.export.harmless import for_file_name
 from dictate.export.owner import owner
-from dictate.export.standing import Standing
+from dictate.export.standing import Standing, examined
 from dictate.lexicon.tables import Lexicon
 
 Many = Sequence[tuple[Record, Standing]]
@@ -127,7 +127,7 @@ def make_table(kind: str, records: Many, lexicon: Lexicon) -> bytes:
 def file_name(record: Record, kind: str, standing: Standing | None = None) -> str:
     """A harmless name for a file or download: patient, practice number, day, form; letters, digits, "-" and "."."""
     number = for_file_name(standing.patient.number) if standing else ""
-    day = f"{record.encounter.time or record.drafted:%Y-%m-%d}"
+    day = f"{examined(record, standing or Standing()) or record.drafted:%Y-%m-%d}"
     draft = "draft" if record.status == "preliminary" else ""
     parts = (for_file_name(record.patient.name or "") or "patient", number, day, for_file_name(record.id)[:8], draft)
     return "-".join(part for part in parts if part) + KINDS[kind].ending

@@ -10,7 +10,7 @@ from dictate.exam.phrases import at, cautions, measured, name_of, quoted, senten
 from dictate.exam.record import Doubt, Evidence, Observation, Patient, Record
 from dictate.exam.sides import MAY_STAY_OPEN
 from dictate.export.document import Block, Document, Line, block
-from dictate.export.standing import Signature, Standing, amends_of, signature_of
+from dictate.export.standing import Signature, Standing, amends_of, examined, signature_of
 from dictate.lexicon.tables import Lexicon
 
 STATES = {
@@ -84,11 +84,11 @@ def patient(record: Record, standing: Standing) -> list[Block]:
     return block("Patient", [Line(text, label) for label, text in told_of.items() if text])
 
 
-def encounter(record: Record) -> list[Block]:
+def encounter(record: Record, standing: Standing) -> list[Block]:
     e = record.encounter
     length = f", {at(record.sound.seconds)} min" if record.sound else ""
     told_of = {
-        "time": when(e.time) if e.time else "",
+        "examined": examined_line(record, standing),
         "reason": e.reason,
         "clinician": e.clinician,
         "conditions": ", ".join(e.conditions),
@@ -159,6 +159,11 @@ def heard(evidence: Sequence[Evidence]) -> str:
         "(words deleted with the sound)" if e.deleted else quoted([e]) + (f" (typed by {e.by})" if e.by else "")
         for e in evidence
     )
+
+
+def examined_line(record: Record, standing: Standing) -> str:
+    time = examined(record, standing)
+    return when(time) if isinstance(time, datetime) else str(time or "time not told")
 
 
 def when(time: datetime) -> str:

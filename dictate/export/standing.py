@@ -41,11 +41,13 @@ class Amends:
 class Standing:
     """All of this for one record; what is not known is left out.
 
+    `examined`: the day of the visit, where the talk did not tell the time of the exam.
     `chain_head`: the newest hash of the store's chain, and `chain_number` its place in it. Printed on every signed
     export, it is the outside witness that the chain's end was not cut off.
     """
 
     practice: str = ""
+    examined: date | None = None
     patient: PatientFacts = PatientFacts()
     signature: Signature | None = None
     amends: Amends | None = None
@@ -63,6 +65,11 @@ def signature_of(record: Record, standing: Standing) -> Signature | None:
         own = record.signature
         return Signature(own.by, own.time, own.role, own.over)
     return standing.signature
+
+
+def examined(record: Record, standing: Standing) -> datetime | date | None:
+    """When the patient was examined: as the record says, else the day of the visit; None where nobody knows."""
+    return record.encounter.time or standing.examined
 
 
 def amends_of(record: Record, standing: Standing) -> Amends | None:

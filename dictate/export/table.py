@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from dictate.exam.record import Observation, Record
 from dictate.export.harmless import clean
-from dictate.export.standing import Standing, signature_of
+from dictate.export.standing import Standing, examined, signature_of
 
 Cell = str | float | bool | datetime | date | None
 
@@ -29,6 +29,7 @@ COLUMNS: dict[str, type] = {
     "age_unit": str,
     "birth_date": date,
     "examined": datetime,
+    "day": date,
     "drafted": datetime,
     "signed_by": str,
     "signed": datetime,
@@ -80,12 +81,18 @@ def of_record(record: Record, standing: Standing) -> dict[str, Cell]:
         "age_unit": p.age.unit if p.age else None,
         "birth_date": facts.birth_date,
         "examined": record.encounter.time,
+        "day": day(record, standing),
         "drafted": record.drafted,
         "signed_by": clean(signature.by) if signature else None,
         "signed": signature.time if signature else None,
         "content_sha256": signature.record_hash or None if signature else None,
         "chain_head": standing.chain_head or None if signature else None,
     }
+
+
+def day(record: Record, standing: Standing) -> date | None:
+    time = examined(record, standing)
+    return time.date() if isinstance(time, datetime) else time
 
 
 def of_observation(o: Observation) -> dict[str, Cell]:

@@ -6,10 +6,10 @@ import json
 
 from dictate.exam.record import Record
 from dictate.export.fhir.codes import OWN, Json, instant, reference_id
-from dictate.export.fhir.observations import observation
+from dictate.export.fhir.observations import Exam, observation
 from dictate.export.fhir.people import encounter, patient
 from dictate.export.fhir.report import provenance, report
-from dictate.export.standing import Standing, signature_of
+from dictate.export.standing import Standing, examined, signature_of
 from dictate.lexicon.tables import Lexicon
 
 
@@ -21,8 +21,9 @@ def as_fhir(record: Record, lexicon: Lexicon, standing: Standing) -> str:
 def bundle(record: Record, lexicon: Lexicon, standing: Standing) -> Json:
     """A collection in which every reference is to a resource of the same bundle, or a name alone."""
     who = patient(record, standing)
-    visit = encounter(record, who)
-    observations = [observation(o, record, lexicon, who, visit) for o in record.observations]
+    visit = encounter(record, standing, who)
+    exam = Exam(record, lexicon, examined(record, standing), who, visit)
+    observations = [observation(o, exam) for o in record.observations]
     whole = report(record, lexicon, standing, who, visit, observations)
     made = provenance(record, standing, [whole, *observations])
     signature = signature_of(record, standing)

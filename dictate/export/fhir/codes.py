@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
@@ -73,6 +73,11 @@ def quantity(value: Quantity, comparator: str | None = None) -> Json:
 def number(value: float) -> int | float:
     """38.0 as 38: FHIR's decimals keep the digits they are written with."""
     return int(value) if value == int(value) else value
+
+
+def date_time(time: datetime | date) -> str:
+    """A day, or a point in time with its zone."""
+    return instant(time) if isinstance(time, datetime) else time.isoformat()
 
 
 def instant(time: datetime) -> str:

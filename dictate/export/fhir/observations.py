@@ -7,6 +7,9 @@ A measured value has a quantity. A statement about a site has the site as its co
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date, datetime
+
 from dictate.exam.phrases import told
 from dictate.exam.record import Observation, Quantity, Record
 from dictate.export.fhir.codes import (
@@ -14,7 +17,7 @@ from dictate.export.fhir.codes import (
     TERMINOLOGY,
     Json,
     absent,
-    instant,
+    date_time,
     own_code,
     quantity,
     refer,
@@ -26,21 +29,33 @@ from dictate.export.parts import heard, sided
 from dictate.lexicon.tables import Lexicon
 
 
-def observation(o: Observation, record: Record, lexicon: Lexicon, patient: Json, encounter: Json) -> Json:
+@dataclass(frozen=True, slots=True)
+class Exam:
+    """What all observations of one record share."""
+
+    record: Record
+    lexicon: Lexicon
+    examined: datetime | date | None
+    patient: Json
+    encounter: Json
+
+
+def observation(o: Observation, exam: Exam) -> Json:
     """One Observation. A finding with a value beside it, such as a rate that was called fast, is a component."""
+    record, lexicon = exam.record, exam.lexicon
     found: Json = {
         "resourceType": "Observation",
         "id": reference_id("observation", record.id, o.id),
         "identifier": [{"system": f"{OWN}:observation", "value": o.id}],
         "status": record.status,
         "code": own_code("site", o.site),
-        "subject": refer(patient),
-        "encounter": refer(encounter),
+        "subject": refer(exam.patient),
+        "encounter": refer(exam.encounter),
     }
     if o.doubts:
         found["meta"] = {"tag": [{"system": f"{OWN}:tag", "code": "open-doubt"}]}
-    if record.encounter.time:
-        found["effectiveDateTime"] = instant(record.encounter.time)
+    if exam.examined:
+        found["effectiveDateTime"] = date_time(exam.examined)
     parts = [component(key, value) for key, value in o.qualifiers.items()]
     if o.status == "not_examined":
         found["dataAbsentReason"] = absent("not-performed")
@@ -62,7 +77,7 @@ def observation(o: Observation, record: Record, lexicon: Lexicon, patient: Json,
     if parts:
         found["component"] = parts
     found["note"] = [{"text": text} for text in notes(o, record, lexicon)]
-    return as_vital_sign(found, o, record, lexicon)
+    return as_vital_sign(found, o, lexicon)
 
 
 def answer(o: Observation) -> Json:

@@ -11,14 +11,14 @@ from dictate.export.fhir.codes import (
     Json,
     absent_extension,
     coded,
-    instant,
+    date_time,
     own_code,
     quantity,
     refer,
     reference_id,
 )
 from dictate.export.harmless import clean
-from dictate.export.standing import Standing
+from dictate.export.standing import Standing, examined
 
 ANIMAL = f"{EXTENSION}/patient-animal"
 GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
@@ -69,7 +69,7 @@ def age(record: Record) -> list[Json]:
     return [{"url": f"{OWN}:age-as-told", "valueAge": quantity(told)}] if told and told.unit else []
 
 
-def encounter(record: Record, patient: Json) -> Json:
+def encounter(record: Record, standing: Standing, patient: Json) -> Json:
     """The Encounter. FHIR wants a class; how the patient came is not in the record, so it is said to be unknown."""
     e = record.encounter
     found: Json = {
@@ -81,8 +81,8 @@ def encounter(record: Record, patient: Json) -> Json:
     }
     if e.clinician and clean(e.clinician):
         found["participant"] = [{"individual": {"display": clean(e.clinician)}}]
-    if e.time:
-        found["period"] = {"start": instant(e.time)}
+    if time := examined(record, standing):
+        found["period"] = {"start": date_time(time)}
     if e.reason and clean(e.reason):
         found["reasonCode"] = [{"text": clean(e.reason)}]
     return found

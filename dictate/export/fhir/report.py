@@ -11,11 +11,11 @@ from html import escape
 from dictate.exam.phrases import cautions
 from dictate.exam.record import Record
 from dictate.export.as_text import as_text
-from dictate.export.fhir.codes import OWN, TERMINOLOGY, Json, coded, instant, own_code, refer, reference_id
+from dictate.export.fhir.codes import OWN, TERMINOLOGY, Json, coded, date_time, instant, own_code, refer, reference_id
 from dictate.export.full import full
 from dictate.export.harmless import clean
 from dictate.export.parts import STATES, when
-from dictate.export.standing import Signature, Standing, amends_of, signature_of
+from dictate.export.standing import Signature, Standing, amends_of, examined, signature_of
 from dictate.lexicon.tables import Lexicon
 
 AUTHOR = {"system": "urn:iso-astm:E1762-95:2013", "code": "1.2.840.10065.1.12.1.1", "display": "Author's Signature"}
@@ -37,8 +37,8 @@ def report(
         "subject": refer(patient),
         "encounter": refer(encounter),
     }
-    if record.encounter.time:
-        found["effectiveDateTime"] = instant(record.encounter.time)
+    if time := examined(record, standing):
+        found["effectiveDateTime"] = date_time(time)
     signature = signature_of(record, standing)
     if signature:
         found["issued"] = instant(signature.time)

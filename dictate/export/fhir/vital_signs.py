@@ -6,7 +6,7 @@ without one, keeps our own code alone: nothing is converted, and no profile is c
 
 from __future__ import annotations
 
-from dictate.exam.record import Observation, Quantity, Record
+from dictate.exam.record import Observation, Quantity
 from dictate.export.fhir.codes import EXTENSION, LOINC, TERMINOLOGY, Json, absent, absent_extension, quantity
 from dictate.lexicon.tables import Lexicon, VitalSignCode
 
@@ -17,19 +17,18 @@ CATEGORY = {
 EXAM = {"coding": [{"system": f"{TERMINOLOGY}/observation-category", "code": "exam", "display": "Exam"}]}
 
 
-def as_vital_sign(found: Json, o: Observation, record: Record, lexicon: Lexicon) -> Json:
+def as_vital_sign(found: Json, o: Observation, lexicon: Lexicon) -> Json:
     """The Observation with code, category and components of its profile, or as one of the exam where it has none."""
     rows = {row.part: row for row in lexicon.vital_sign_codes if row.site == o.site}
     whole = rows.get("")
     if whole is None or not fits(o, whole):
         return {**found, "category": [EXAM]}
-    found = {**found, "category": [CATEGORY]}
-    found["meta"] = {
-        **found.get("meta", {}),
-        "profile": [f"{EXTENSION}/{name}" for name in ("vitalsigns", whole.profile)],
-    }
-    found["code"] = {**found["code"], "coding": [loinc(whole), *found["code"]["coding"]]}
-    if record.encounter.time is None:
+    code = {**found["code"], "coding": [loinc(whole), *found["code"]["coding"]]}
+    found = {**found, "category": [CATEGORY], "code": code}
+    if "effectiveDateTime" in found:
+        profiles = [f"{EXTENSION}/{name}" for name in ("vitalsigns", whole.profile)]
+        found["meta"] = {**found.get("meta", {}), "profile": profiles}
+    else:  # the profiles want a time; that none is known is said in its place
         found["_effectiveDateTime"] = absent_extension("unknown")
     return with_parts(found, o, rows) if len(rows) > 1 else found
 
