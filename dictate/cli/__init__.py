@@ -39,6 +39,10 @@ def _run(command: str) -> Callable[[Namespace], int]:
         from dictate.cli.transcribe import run
     elif command == "explain":
         from dictate.cli.explain import run
+    elif command == "review":
+        from dictate.cli.review import run
+    elif command == "compare":
+        from dictate.cli.compare import run
     elif command == "schema":
         from dictate.cli.schema import run
     else:

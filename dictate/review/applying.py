@@ -10,10 +10,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from dictate.exam.phrases import name_of
 from dictate.exam.record import Coverage, Evidence, Observation, Record, Review, Unplaced
 from dictate.review import decisions as made
-from dictate.review.choices import alike_once, cannot_tell, not_examined, resolve, untold
+from dictate.review.choices import (
+    CONTRADICTION,
+    SCALE,
+    SIDE,
+    STATUS,
+    UNIT,
+    VALUE,
+    alike_once,
+    cannot_tell,
+    not_examined,
+    resolve,
+    untold,
+)
 from dictate.review.decisions import Decision, in_force
+
+# Doubts whose choices are the record's own words; those of the others are words of the talk.
+TOLD_BY_CHOICE = (CONTRADICTION, SCALE, SIDE, STATUS, UNIT, VALUE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,12 +177,12 @@ def _coverage(draft: Record, record: Record, due: tuple[str, ...] | None) -> Cov
 
 
 def _mark(d: Decision) -> Review:
-    """The mark that a decision leaves in the record."""
+    """The mark that a decision leaves in the record. It quotes no words of the talk: they may be deleted one day."""
     about: tuple[str, ...] = getattr(d, "observations", ()) if d.kind != "place" else ()
     what: str = d.kind
     match d:
         case made.Settle():
-            what = f"{d.doubt.kind}: {d.choice}"
+            what = f"{d.doubt.kind}: {d.choice if d.doubt.kind in TOLD_BY_CHOICE else 'settled'}"
         case made.CannotTell():
             what = f"cannot be told: {untold(d.doubt)}"
         case made.Remove():
@@ -174,9 +190,10 @@ def _mark(d: Decision) -> Review:
         case made.Replace():
             what, about = "corrected", (*about, *(o.id for o in d.becomes if o.id not in about))
         case made.Add():
-            what, about = "added", (d.observation.id,)
+            what, about = f"added: {name_of([d.observation])}", (d.observation.id,)
         case made.Place():
-            what, about = "phrase placed", tuple(o.id for o in d.observations)
+            names = "; ".join(dict.fromkeys(name_of([o]) for o in d.observations))
+            what, about = f"phrase placed: {names}", tuple(o.id for o in d.observations)
         case made.PlaceInSection():
             what = f"phrase kept in {d.section}"
         case made.Dismiss():
