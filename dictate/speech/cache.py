@@ -9,7 +9,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from datetime import datetime
 from pathlib import Path
 
 from dictate.errors import InputError
@@ -48,3 +49,22 @@ def keep_transcript(path: Path, transcript: Transcript) -> None:
     with contextlib.suppress(OSError):
         private_folder(path.parent)
         write_whole(path, json.dumps({"sum": total, "transcript": body}, ensure_ascii=False).encode())
+
+
+def forget(folder: Path, source_hashes: Collection[str], *, older_than: datetime | None = None) -> int:
+    """Delete what the cache holds of these sounds, and all that was written before `older_than`; how many files.
+
+    A file that is damaged names no sound: it is of no use and goes too. Raises OSError where a file cannot be deleted.
+    """
+    gone = 0
+    wanted = tuple(h.encode() for h in source_hashes)
+    for path in sorted((folder / "words").glob("??/*.json")):
+        old = older_than is not None and path.stat().st_mtime < older_than.timestamp()
+        if old or _is_of(path.read_bytes(), wanted):
+            path.unlink()
+            gone += 1
+    return gone
+
+
+def _is_of(content: bytes, hashes: tuple[bytes, ...]) -> bool:
+    return b'"source_hash"' not in content or any(h in content for h in hashes)

@@ -10,16 +10,14 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, BinaryIO
 
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
-from pyrage import DecryptError, IdentityError, decrypt, encrypt, x25519
+from pyrage import DecryptError, IdentityError, decrypt, encrypt, encrypt_io, x25519
 
 from dictate.errors import InputError
 from dictate.speech.files import sync_folder
-
-ENDING = ".age"
-MARK = b"age-encryption.org/v1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +29,10 @@ class Key:
     def close(self, data: bytes) -> bytes:
         """The data as an age file."""
         return encrypt(data, [self.identity.to_public()])
+
+    def close_stream(self, source: Any, target: BinaryIO) -> None:
+        """All that is left in `source`, as an age file in `target`, in bounded memory."""
+        encrypt_io(source, target, [self.identity.to_public()])
 
     def open(self, data: bytes, *, where: str) -> bytes:
         """The data of an age file; InputError where this key does not open it, or a byte of it was changed."""

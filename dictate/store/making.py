@@ -25,8 +25,9 @@ class Upgraded:
     after: str
 
 
-def make_store(place: str | Path | Place, *, key: Path | None = None) -> Store:
+def make_store(place: str | Path | Place, *, key: Path | None = None, form: str = "head") -> Store:
     """A new, empty store. With a key file the database and the sound are encrypted (see `dictate.store.keys`).
+    `form` is an older form of the tables, for a backup of that time.
 
     Raises:
         InputError: there is a store already, or it cannot be written.
@@ -39,7 +40,7 @@ def make_store(place: str | Path | Place, *, key: Path | None = None) -> Store:
             raise InputError("there is a store already", where=str(where))
         _make_folders(where)
         with told(where), engine.connect() as connection:
-            _migrate(connection)
+            _migrate(connection, form)
     except BaseException:
         engine.dispose()
         raise
@@ -119,11 +120,11 @@ def _make_folders(place: Place) -> None:
         raise InputError(f"cannot be written ({error.strerror})", where=str(place)) from None
 
 
-def _migrate(connection: Connection) -> None:
+def _migrate(connection: Connection, form: str = "head") -> None:
     with connection.begin():
         config = _config()
         config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+        command.upgrade(config, form)
 
 
 def _config() -> Config:

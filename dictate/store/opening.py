@@ -155,16 +155,19 @@ def _begin_server(connection: Connection) -> None:
 
 def key_of(place: Place) -> Key | None:
     """The key of an encrypted store. InputError where it cannot be read, or what encryption needs is not installed."""
-    if place.key is None:
-        return None
+    return open_key(place.key) if place.key else None
+
+
+def open_key(file: Path) -> Key:
+    """The key in a key file. InputError as `key_of`."""
     try:
         import sqlcipher3  # noqa: F401
 
         from dictate.store.keys import read_key_file
     except ImportError as error:
         what = f"encryption needs {error.name}: pip install 'dictate-exam[encryption]'"
-        raise InputError(what, where=str(place)) from None
-    return read_key_file(place.key)
+        raise InputError(what, where=str(file)) from None
+    return read_key_file(file)
 
 
 def is_encrypted(file: Path) -> bool:

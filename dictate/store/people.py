@@ -22,7 +22,7 @@ ROLES: tuple[str, ...] = get_args(Role)
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """A person who works with the store. `version` counts the changes of the account."""
+    """A person who works with the store. `title` is printed beside a signature; `version` counts the changes."""
 
     id: int
     name: str
@@ -30,6 +30,7 @@ class Account:
     has_pin: bool = False
     active: bool = True
     version: int = 0
+    title: str = ""
 
     def may(self, *roles: str) -> bool:
         """Whether the account is open and has one of these roles."""
@@ -77,26 +78,34 @@ def account_list(store: Store) -> tuple[Account, ...]:
         return tuple(_account(row) for row in connection.execute(_newest().order_by(accounts.c.folded)))
 
 
-def first_administrator(store: Store, name: str, password: str) -> Account:
+def first_administrator(store: Store, name: str, password: str, *, title: str = "") -> Account:
     """The account that makes all others. InputError where there is an account already."""
     with store.changing() as connection:
         if connection.execute(select(accounts.c.id).limit(1)).first():
             raise InputError("there are accounts already; an administrator adds more", where=str(store.place))
         writer = Writer(connection, by_id=PROGRAM.id)
-        return _add(writer, name, password, ("administrator",), why="the first account")
+        return _add(writer, name, password, ("administrator",), title=title, why="the first account")
 
 
-def add_account(store: Store, name: str, password: str, roles: Iterable[str], *, by: Account) -> Account:
+def add_account(
+    store: Store, name: str, password: str, roles: Iterable[str], *, by: Account, title: str = ""
+) -> Account:
     """A new account. InputError for a name that is taken, a role that there is not, or a weak password."""
     need(by, "administrator")
     with store.changing() as connection:
-        return _add(Writer(connection, by_id=by.id), name, password, roles, why="")
+        return _add(Writer(connection, by_id=by.id), name, password, roles, title=title, why="")
 
 
 def change_account(
-    store: Store, account_id: int, *, by: Account, roles: Iterable[str] | None = None, active: bool | None = None
+    store: Store,
+    account_id: int,
+    *,
+    by: Account,
+    roles: Iterable[str] | None = None,
+    active: bool | None = None,
+    title: str | None = None,
 ) -> Account:
-    """Give other roles, close or reopen an account. There is always one open administrator."""
+    """Give other roles or another title, close or reopen an account. There is always one open administrator."""
     need(by, "administrator")
     with store.changing() as connection:
         told: dict[str, Any] = {}
@@ -104,7 +113,9 @@ def change_account(
             told["roles"] = _roles(roles)
         if active is not None:
             told["active"] = int(active)
-        change_state(Writer(connection, by_id=by.id), account_id, told, why="roles or closing")
+        if title is not None:
+            told["title"] = clean(title, what="title", longest=40)
+        change_state(Writer(connection, by_id=by.id), account_id, told, why="account changed")
         others = [_account(row) for row in connection.execute(_newest())]
         if not any(other.may("administrator") for other in others):
             raise InputError("is the only administrator; name another one first", where=by.name)
@@ -135,17 +146,22 @@ def state_of(connection: Connection, account_id: int) -> dict[str, Any]:
 def change_state(writer: Writer, account_id: int, told: dict[str, Any], *, why: str) -> None:
     """One more state of an account, with these columns changed."""
     state = state_of(writer.connection, account_id)
-    kept = {name: state[name] for name in ("roles", "password", "pin", "active")}
+    kept = {name: state[name] for name in ("title", "roles", "password", "pin", "active")}
     writer.add(account_states, why=why, account_id=account_id, version=state["version"] + 1, **{**kept, **told})
 
 
-def _add(writer: Writer, name: str, password: str, roles: Iterable[str], *, why: str) -> Account:
+def _add(writer: Writer, name: str, password: str, roles: Iterable[str], *, title: str, why: str) -> Account:
     shown = clean(name, what="name of an account", longest=80, needed=True)
     check_password(password)
     if writer.connection.execute(select(accounts.c.id).where(accounts.c.folded == folded(shown))).first():
         raise InputError("there is an account of this name already", where=shown)
     new = writer.add(accounts, why=why, name=shown, folded=folded(shown))
-    told = {"roles": _roles(roles), "password": hashed(password), "pin": ""}
+    told = {
+        "title": clean(title, what="title", longest=40),
+        "roles": _roles(roles),
+        "password": hashed(password),
+        "pin": "",
+    }
     writer.add(account_states, why=why, account_id=new, version=1, active=1, **told)
     return account_of(writer.connection, new)
 
@@ -165,4 +181,4 @@ def _newest() -> Select[Any]:
 
 def _account(row: Row[Any]) -> Account:
     roles = frozenset(row.roles.split())
-    return Account(row.account_id, row.name, roles, bool(row.pin), bool(row.active), row.version)
+    return Account(row.account_id, row.name, roles, bool(row.pin), bool(row.active), row.version, row.title)

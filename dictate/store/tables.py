@@ -58,6 +58,7 @@ account_states = Table(
     _id(),
     _of("account_id", "accounts.id"),
     _number("version"),
+    _text("title"),  # printed beside the name in a signature
     _text("roles"),  # words with a blank between
     _text("password"),  # argon2, as PHC string
     _text("pin"),
@@ -242,6 +243,7 @@ visit_now = Table(
     _number("record_version"),
     _number("open_doubts"),
     _number("unplaced"),
+    _number("not_recorded"),
     UniqueConstraint("record_id"),
     Index("ix_visit_now_day", "date", "time", "visit_id"),
     Index("ix_visit_now_patient", "patient_id", "date"),

@@ -41,6 +41,12 @@ class Visit:
     record_version: int
     open_doubts: int
     unplaced: int
+    not_recorded: int
+
+    @property
+    def open(self) -> int:
+        """How many things a reviewer still has to look at."""
+        return self.open_doubts + self.unplaced
 
     @property
     def signed(self) -> bool:
@@ -79,7 +85,7 @@ def enter_visit(
     }
     writer.add(visit_states, why=why, visit_id=visit_id, version=1, signature="", **state)
     now = {"patient_id": patient_id, "date": state["date"], "time": state["time"], "status": PLANNED}
-    zero = {"version": 1, "record_version": 0, "open_doubts": 0, "unplaced": 0}
+    zero = {"version": 1, "record_version": 0, "open_doubts": 0, "unplaced": 0, "not_recorded": 0}
     writer.connection.execute(visit_now.insert(), {"visit_id": visit_id, **zero, **now})
     return visit_id
 
@@ -176,11 +182,12 @@ def visits_of(store: Store, patient_id: int) -> tuple[Visit, ...]:
         return tuple(visit_from(row) for row in connection.execute(found.order_by(*NEWEST)))
 
 
-def open_visits(store: Store, *, limit: int = 200) -> tuple[Visit, ...]:
-    """Visits with a draft that nobody has signed yet, newest first."""
+def waiting(store: Store, *, after: int = 0, limit: int = 50) -> tuple[Visit, ...]:
+    """Visits with a draft that nobody has signed yet, the most to look at first; without the first `after` of them."""
     with store.reading() as connection:
-        found = visit_rows().where(visit_now.c.status == PRELIMINARY).order_by(*NEWEST).limit(limit)
-        return tuple(visit_from(row) for row in connection.execute(found))
+        most = (visit_now.c.open_doubts + visit_now.c.unplaced).desc()
+        found = visit_rows().where(visit_now.c.status == PRELIMINARY).order_by(most, visit_now.c.visit_id)
+        return tuple(visit_from(row) for row in connection.execute(found.limit(limit).offset(after)))
 
 
 def namesakes(store: Store, visit_id: int) -> tuple[Visit, ...]:
@@ -244,4 +251,5 @@ def visit_from(row: Row[Any]) -> Visit:
         record_version=row.record_version,
         open_doubts=row.open_doubts,
         unplaced=row.unplaced,
+        not_recorded=row.not_recorded,
     )

@@ -1,0 +1,171 @@
+"""The review of a visit: a draft, or a signed record that is being amended, and the decisions about it so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, Row, or_, select
+
+from dictate.errors import InputError
+from dictate.exam.record import Record
+from dictate.review import Decision, apply, decision_from_json
+from dictate.store.chain import Writer, time_of
+from dictate.store.consents import consent_of
+from dictate.store.drafts import counts, draft_of
+from dictate.store.keeping import bodies_of, keep_body, record_of
+from dictate.store.opening import Store
+from dictate.store.patients import for_record
+from dictate.store.people import Account, names_of, need
+from dictate.store.refusals import Conflict
+from dictate.store.tables import chain, decisions, drafts, records
+from dictate.store.visits import Visit, set_now, visit_of
+
+WITHDRAWN = "entered-in-error"
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """A decision as it was entered: its number in this review, by whom and when."""
+
+    number: int
+    by: str
+    at: datetime
+    decision: Decision
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """What is reviewed. `base` is the draft, or the newest signed record; `record` is it after the decisions, with what
+    the practice's files tell of the patient. `state` names exactly this state; a page sends it back with its answer."""
+
+    visit: Visit
+    base: Record
+    decisions: tuple[Decided, ...]
+    record: Record
+    state: str
+
+
+def working(store: Store, visit_id: int) -> Working:
+    """The review as it stands. InputError where the visit has no draft."""
+    with store.reading() as connection:
+        return working_of(connection, visit_of(connection, visit_id))
+
+
+def working_of(connection: Connection, visit: Visit) -> Working:
+    if visit.draft_id is None:
+        raise InputError("has no draft yet", where=f"visit {visit.id}")
+    base = draft_of(connection, visit.draft_id) if visit.record_id is None else newest_signed(connection, visit)
+    decided = decided_of(connection, visit)
+    record = apply(base, [d.decision for d in decided])
+    if not visit.signed or record is not base:
+        record = as_filed(record, visit)
+    return Working(visit, base, decided, record, f"{visit.draft_id}.{visit.record_version}.{len(decided)}")
+
+
+def as_filed(record: Record, visit: Visit) -> Record:
+    """The record with the patient as the practice's files tell, and the visit's reason and clinician if it has none."""
+    told = record.encounter
+    encounter = told.model_copy(
+        update={"reason": told.reason or visit.reason or None, "clinician": told.clinician or visit.clinician or None}
+    )
+    patient = for_record(visit.patient.facts, record.patient) if visit.patient else record.patient
+    return record.model_copy(update={"patient": patient, "encounter": encounter})
+
+
+def decide(store: Store, visit_id: int, made: Sequence[Decision], *, by: Account, state: str) -> Working:
+    """Enter decisions about the state that was shown; the review after them. They are entered under the account's name.
+
+    Raises:
+        Refused: the account may not review.
+        Conflict: somebody decided, signed or drafted anew meanwhile. Nothing was written; `since` has what the page had
+            not seen and `working` the review as it is now. Send again with its state what still holds.
+        InputError: the record was entered in error, or there is no draft.
+    """
+    need(by, "reviewer", "signer")
+    with store.changing() as connection:
+        now = working_of(connection, visit_of(connection, visit_id))
+        check_state(now, state)
+        if now.visit.status == WITHDRAWN:
+            raise InputError("was entered in error and is not changed any more", where=f"visit {visit_id}")
+        writer = Writer(connection, by_id=by.id)
+        keep_words = consent_of(connection, visit_id) is not False
+        for number, decision in enumerate(made, start=len(now.decisions) + 1):
+            data = decision.model_copy(update={"by": by.name}).model_dump(mode="json")
+            writer.add(
+                decisions,
+                visit_id=visit_id,
+                draft_id=now.visit.draft_id,
+                base_version=now.visit.record_version,
+                number=number,
+                **keep_body(writer, visit_id, data, words_too=keep_words),
+            )
+        after = working_of(connection, now.visit)
+        if not now.visit.signed:
+            set_now(connection, visit_id, **counts(after.record))
+            after = working_of(connection, visit_of(connection, visit_id))
+        return after
+
+
+def check_state(now: Working, state: str) -> None:
+    """Conflict where `state` is not the present one; it says who did what meanwhile."""
+    if state == now.state:
+        return
+    where = f"visit {now.visit.id}"
+    try:
+        draft, version, seen = (int(part) for part in state.split("."))
+    except ValueError:
+        raise InputError("this is no state of a review", where=where) from None
+    if version != now.visit.record_version:
+        raise Conflict(f"was signed meanwhile (it is {now.visit.status} now)", where=where, working=now)
+    if draft != now.visit.draft_id:
+        raise Conflict("was drafted anew meanwhile; look again", where=where, working=now)
+    since = now.decisions[seen:]
+    names = ", ".join(dict.fromkeys(d.by for d in since)) or "somebody"
+    what = f"{names} decided meanwhile ({len(since)}); nothing of yours was written, look again"
+    raise Conflict(what, where=where, since=since, working=now)
+
+
+def decided_of(connection: Connection, visit: Visit) -> tuple[Decided, ...]:
+    """The decisions since the draft, or since the newest signed state."""
+    same = decisions.c.draft_id == visit.draft_id, decisions.c.base_version == visit.record_version
+    return _decided(connection, *same)
+
+
+def all_decided(connection: Connection, visit_id: int) -> tuple[Decided, ...]:
+    """Every decision about a visit, in the order in which they were entered."""
+    return _decided(connection, decisions.c.visit_id == visit_id)
+
+
+def _decided(connection: Connection, *conditions: object) -> tuple[Decided, ...]:
+    entry = (chain.c.table_name == "decisions") & (chain.c.row_id == decisions.c.id)
+    query = select(decisions, chain.c.at, chain.c.by_id).join(chain, entry).where(*conditions)  # type: ignore[arg-type]
+    rows = connection.execute(query.order_by(decisions.c.id)).all()
+    names = names_of(connection) if rows else {}
+    return tuple(
+        Decided(row.number, names[row.by_id], time_of(row.at), decision_from_json(data))
+        for row, data in zip(rows, bodies_of(connection, rows), strict=True)
+    )
+
+
+def newest_signed(connection: Connection, visit: Visit) -> Record:
+    row = connection.execute(select(records).where(records.c.id == visit.record_id)).one()
+    return record_of(connection, row.body, row.words_hash)
+
+
+def reviews(store: Store, *, limit: int = 500) -> tuple[tuple[Record, tuple[Decision, ...]], ...]:
+    """Drafts with the decisions about them, the newest first, of visits in which something was corrected: what
+    `dictate.review.offers` looks through."""
+    kinds = ("replace", "place", "settle", "offer answered")
+    any_of = or_(*(decisions.c.body.like(f'%"kind":"{kind}"%') for kind in kinds))
+    with store.reading() as connection:
+        found = select(decisions.c.draft_id).where(any_of, decisions.c.base_version == 0).distinct()
+        newest = connection.execute(found.order_by(decisions.c.draft_id.desc()).limit(limit)).scalars().all()
+        made = []
+        for draft_id in newest:
+            row: Row[tuple[object, ...]] = connection.execute(select(drafts).where(drafts.c.id == draft_id)).one()
+            decided = _decided(connection, decisions.c.draft_id == draft_id, decisions.c.base_version == 0)
+            draft = record_of(connection, row.body, row.words_hash)
+            made.append((draft, tuple(d.decision for d in decided)))
+        return tuple(made)

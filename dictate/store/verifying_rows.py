@@ -1,0 +1,105 @@
+"""Rows held against the chain: each row of each table has its entry, and each entry its row, unchanged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Table, select
+from sqlalchemy.exc import DBAPIError
+
+from dictate.store.chain import row_hash
+from dictate.store.opening import plain
+from dictate.store.tables import chain
+
+ABOUT = ("visit_id", "patient_id", "account_id")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that is not as it was written: where, and what is wrong with it."""
+
+    where: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what}"
+
+
+def reading_faults(where: str, check: Callable[[], Iterable[Fault]]) -> list[Fault]:
+    """The faults of a check; what the database or the bytes themselves refuse to give is one more."""
+    found: list[Fault] = []
+    try:
+        found.extend(check())
+    except DBAPIError as error:
+        found.append(Fault(where, f"cannot be read ({plain(error)})"))
+    except (ValueError, TypeError, KeyError) as error:
+        found.append(Fault(where, f"cannot be read ({type(error).__name__}: {' '.join(str(error).split())[:100]})"))
+    return found
+
+
+def check_rows(connection: Connection, table: Table) -> list[Fault]:
+    """Every row of a table against its entry in the chain."""
+    try:
+        return list(_row_faults(connection, table))
+    except (DBAPIError, ValueError, TypeError):
+        return reading_faults(table.name, lambda: _one_by_one(connection, table))
+
+
+def _row_faults(connection: Connection, table: Table) -> Iterator[Fault]:
+    names = tuple(c.name for c in table.c)
+    entries = connection.execute(
+        select(chain.c.row_id, chain.c.row_hash, chain.c.number)
+        .where(chain.c.table_name == table.name)
+        .order_by(chain.c.row_id)
+    ).yield_per(2000)
+    rows = connection.execute(select(table).order_by(table.c.id)).yield_per(500)
+    entry, row = next(entries, None), next(rows, None)
+    while entry is not None or row is not None:
+        if row is None or (entry is not None and entry.row_id < row.id):
+            assert entry is not None
+            yield Fault(f"{table.name} row {entry.row_id}", f"missing (it was entry {entry.number} of the chain)")
+            entry = next(entries, None)
+        elif entry is None or row.id < entry.row_id:
+            yield Fault(
+                name_of(table, dict(zip(names, row, strict=True))), "has no entry in the chain: added from outside"
+            )
+            row = next(rows, None)
+        else:
+            values = dict(zip(names, row, strict=True))
+            if not _is_whole(table.name, values, entry.row_hash):
+                yield Fault(name_of(table, values), f"changed after it was written (entry {entry.number} of the chain)")
+            entry, row = next(entries, None), next(rows, None)
+
+
+def _is_whole(table: str, values: dict[str, Any], expected: str) -> bool:
+    try:
+        return row_hash(table, values) == expected
+    except TypeError:  # bytes or a fraction, where there was a text or a whole number
+        return False
+
+
+def _one_by_one(connection: Connection, table: Table) -> Iterator[Fault]:
+    """The slow way, for a table with a row that cannot be read: the row is named and the others are checked."""
+    names = tuple(c.name for c in table.c)
+    entries = connection.execute(
+        select(chain.c.row_id, chain.c.row_hash, chain.c.number).where(chain.c.table_name == table.name)
+    ).all()
+    for entry in entries:
+        try:
+            row = connection.execute(select(table).where(table.c.id == entry.row_id)).first()
+        except (DBAPIError, ValueError) as error:
+            told = plain(error) if isinstance(error, DBAPIError) else str(error)
+            yield Fault(f"{table.name} row {entry.row_id}", f"cannot be read any more ({told})")
+            continue
+        if row is None:
+            yield Fault(f"{table.name} row {entry.row_id}", f"missing (it was entry {entry.number} of the chain)")
+        elif not _is_whole(table.name, values := dict(zip(names, row, strict=True)), entry.row_hash):
+            yield Fault(name_of(table, values), f"changed after it was written (entry {entry.number} of the chain)")
+
+
+def name_of(table: Table, values: dict[str, Any]) -> str:
+    """A row for a message: its table, number, and what it is about."""
+    about = [f"{name.removesuffix('_id')} {values[name]}" for name in ABOUT if values.get(name) is not None]
+    return f"{table.name} row {values['id']}" + (f" ({', '.join(about)})" if about else "")
