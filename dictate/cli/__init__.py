@@ -43,6 +43,8 @@ def _run(command: str) -> Callable[[Namespace], int]:
         from dictate.cli.review import run
     elif command == "compare":
         from dictate.cli.compare import run
+    elif command == "export":
+        from dictate.cli.export import run
     elif command == "schema":
         from dictate.cli.schema import run
     else:

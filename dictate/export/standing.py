@@ -58,13 +58,11 @@ class Standing:
 
 
 def signature_of(record: Record, standing: Standing) -> Signature | None:
-    """The record's own signature, else the one handed over beside it; None for a draft: a draft is not signed."""
+    """The signature handed over beside the record, else its own; None for a draft: a draft is not signed."""
     if record.status == "preliminary":
         return None
-    if record.signature:
-        own = record.signature
-        return Signature(own.by, own.time, own.role, own.over)
-    return standing.signature
+    own = record.signature
+    return standing.signature or (Signature(own.by, own.time, own.role, own.over) if own else None)
 
 
 def examined(record: Record, standing: Standing) -> datetime | date | None:

@@ -20,7 +20,8 @@ from dictate.lexicon.tables import Lexicon
 
 AUTHOR = {"system": "urn:iso-astm:E1762-95:2013", "code": "1.2.840.10065.1.12.1.1", "display": "Author's Signature"}
 
-SIGNED_AS = {"final": "signed", "amended": "amended and signed", "entered-in-error": "declared entered in error"}
+SIGNED_AS = {"final": "signed", "amended": "amended and signed", "entered-in-error": "signed"}
+WITHDRAWN = "declared entered in error"
 
 
 def report(
@@ -68,11 +69,18 @@ def narrative(record: Record, standing: Standing) -> str:
 
 
 def provenance(record: Record, standing: Standing, targets: list[Json]) -> list[Json]:
-    """How the record came to be: drafted by a program from its source; signed by a person, if it was."""
+    """How the record came to be: drafted by a program from its source; signed, or withdrawn, by a person, if it was."""
     found = [drafted(record, targets)]
-    signature = signature_of(record, standing)
-    if signature:
-        found.append(signed(record, standing, signature, targets))
+    amends = amends_of(record, standing)
+    if signature := signature_of(record, standing):
+        made = signed(record, SIGNED_AS[record.status], signature, targets, reason=amends.reason if amends else "")
+        if amends:
+            made["entity"] = [*made.get("entity", []), entity("revision", amends.record)]
+        if standing.chain_head:
+            made["extension"] = [{"url": f"{OWN}:chain-head", "valueString": standing.chain_head}]
+        found.append(made)
+    if standing.withdrawn and record.status == "entered-in-error":
+        found.append(signed(record, WITHDRAWN, standing.withdrawn, targets, reason=standing.withdrawn_why))
     return found
 
 
@@ -102,35 +110,28 @@ def drafted(record: Record, targets: list[Json]) -> Json:
     }
 
 
-def signed(record: Record, standing: Standing, signature: Signature, targets: list[Json]) -> Json:
-    """The signing. What was signed is named by its hash; the head of the store's chain stands beside it."""
+def signed(record: Record, act: str, signature: Signature, targets: list[Json], *, reason: str) -> Json:
+    """What a person did and signed, and why; what was signed is named by its hash."""
     who = {"type": "Practitioner", "display": clean(signature.by) or "not named"}
-    amends = amends_of(record, standing)
+    agent = {"type": coded(f"{TERMINOLOGY}/provenance-participant-type", "verifier", display="Verifier"), "who": who}
+    if clean(signature.role):
+        agent["role"] = [{"text": clean(signature.role)}]
     found: Json = {
         "resourceType": "Provenance",
-        "id": reference_id("provenance", record.id, "signed", signature.record_hash, instant(signature.time)),
+        "id": reference_id("provenance", record.id, act, signature.record_hash, instant(signature.time)),
         "target": [refer(target) for target in targets],
         "recorded": instant(signature.time),
-        "activity": {"text": SIGNED_AS[record.status]},
-        "agent": [
-            {
-                "type": coded(f"{TERMINOLOGY}/provenance-participant-type", "verifier", display="Verifier"),
-                "who": who,
-                **({"role": [{"text": clean(signature.role)}]} if clean(signature.role) else {}),
-            }
-        ],
+        "activity": {"text": act},
+        "agent": [agent],
         "signature": [{"type": [AUTHOR], "when": instant(signature.time), "who": who}],
     }
-    if standing.chain_head:
-        found["extension"] = [{"url": f"{OWN}:chain-head", "valueString": standing.chain_head}]
-    hashes = [("source", signature.record_hash)] if signature.record_hash else []
-    if amends:
-        hashes.append(("revision", amends.record))
-        reason = clean(amends.reason or standing.withdrawn_why)
-        found |= {"reason": [{"text": reason}]} if reason else {}
-    if hashes:
-        found["entity"] = [
-            {"role": role, "what": {"identifier": {"system": f"{OWN}:sha256", "value": clean(value)}}}
-            for role, value in hashes
-        ]
+    if clean(reason):
+        found["reason"] = [{"text": clean(reason)}]
+    if signature.record_hash:
+        found["entity"] = [entity("source", signature.record_hash)]
     return found
+
+
+def entity(role: str, sha256: str) -> Json:
+    """Something that the record was made from, by its hash."""
+    return {"role": role, "what": {"identifier": {"system": f"{OWN}:sha256", "value": clean(sha256)}}}
