@@ -13,9 +13,10 @@ from types import MappingProxyType, NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from dictate.errors import InputError
-from dictate.lexicon.tables import FindingName, Lexicon, Row, SiteName, Words
+from dictate.lexicon.tables import FindingName, Lexicon, Row, SiteName, Source, Words
 
 SHIPPED = Path(__file__).resolve().parent
+UNPUBLISHED = ("common practice, no source", "from memory")
 YES_NO = {"yes": True, "no": False, "true": True, "false": False}
 
 
@@ -144,6 +145,8 @@ def read_cell(kind: Any) -> Callable[[str], Any]:
         return lambda cell: YES_NO[_one_of(cell.lower(), tuple(YES_NO))]
     if kind is float:
         return _number
+    if kind is Source:
+        return read_source
     if kind in (SiteName, FindingName, Words):
         return _needed
     if origin is not None and issubclass(origin, Mapping):
@@ -161,6 +164,22 @@ def _needed(cell: str) -> str:
     if not cell:
         raise ValueError("the cell must not be empty")
     return cell
+
+
+def read_source(cell: str) -> str:
+    """Where the fact of a row comes from: a published source, or one of UNPUBLISHED. ValueError where it is empty."""
+    if not cell:
+        told = " or ".join(repr(words) for words in UNPUBLISHED)
+        raise ValueError(f"the row needs a source: a published one, {told}")
+    return cell
+
+
+def kind_of_source(source: str) -> str:
+    """ "from memory" where any part of the fact is, "common practice" where nothing of it is published, "published"."""
+    practice, memory = UNPUBLISHED
+    if memory in source:
+        return memory
+    return practice.partition(",")[0] if source.startswith(practice) else "published"
 
 
 def _number(cell: str) -> float:

@@ -13,6 +13,7 @@ from typing import ClassVar, Literal, NewType
 
 SiteName = NewType("SiteName", str)
 FindingName = NewType("FindingName", str)
+Source = NewType("Source", str)  # where a fact comes from; never empty (see `loader.read_source`)
 Words = NewType("Words", str)  # a phrase as people say it; lower case where case carries no meaning
 
 
@@ -33,7 +34,7 @@ class Site(Row):
     paired: bool
     applies_to: tuple[str, ...]  # empty: every patient; else words of sex or species
     note: str
-    source: str
+    source: Source
     replaces: ClassVar = ("site",)
     unique: ClassVar = ("site",)
 
@@ -46,7 +47,7 @@ class Finding(Row):
     where: tuple[str, ...]
     home: SiteName | None
     note: str
-    source: str
+    source: Source
     replaces: ClassVar = ("finding",)
     unique: ClassVar = ("finding",)
 
@@ -87,6 +88,7 @@ class SiteFinding(Row):
     site: SiteName
     finding: FindingName
     becomes: str
+    source: Source
     replaces: ClassVar = ("site", "finding")
     unique: ClassVar = ("site", "finding")
 
@@ -95,6 +97,7 @@ class SiteFinding(Row):
 class FindingSites(Row):
     finding: FindingName
     sites: tuple[SiteName, ...]
+    source: Source
     replaces: ClassVar = ("finding",)
     unique: ClassVar = ("finding",)
 
@@ -105,6 +108,7 @@ class Breed(Row):
     breed: str
     species: Literal["dog", "cat"]
     note: str
+    source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +125,7 @@ class SpeciesFact(Row):
     species: str
     fact: str
     value: str
-    source: str
+    source: Source
     replaces: ClassVar = ("species", "fact")
     unique: ClassVar = ("species", "fact")
 
@@ -138,7 +142,7 @@ class Range(Row):
     far_low: float | None
     far_high: float | None
     unit: str
-    source: str
+    source: Source
     replaces: ClassVar = ("measure", "species", "life_stage")
     unique: ClassVar = ("measure", "species", "life_stage", "unit")
 
@@ -249,6 +253,7 @@ class MeasureOf(Row):
     low: float
     high: float
     note: str
+    source: Source
     replaces: ClassVar = ("site",)
     unique: ClassVar = ("site",)
 
@@ -269,6 +274,7 @@ class SiteTrait(Row):
     site: SiteName
     trait: str
     note: str
+    source: Source
     replaces: ClassVar = ("site", "trait")
     unique: ClassVar = ("site", "trait")
 
@@ -289,6 +295,7 @@ class Container(Row):
     site: SiteName
     holds: tuple[SiteName, ...]
     note: str
+    source: Source
     replaces: ClassVar = ("site",)
     unique: ClassVar = ("site",)
 
@@ -300,7 +307,7 @@ class Unit(Row):
     quantity: str
     article: str
     other: str
-    source: str
+    source: Source
     replaces: ClassVar = ("form",)
     unique: ClassVar = ("form", "ucum")
 
@@ -310,7 +317,7 @@ class NumberWord(Row):
     word: Words
     kind: str
     value: str
-    source: str
+    source: Source
     replaces: ClassVar = ("word", "kind")
     unique: ClassVar = ("word", "kind", "value")
 
@@ -320,7 +327,7 @@ class Scale(Row):
     cue: Words
     kind: str
     scale: str
-    source: str
+    source: Source
     replaces: ClassVar = ("cue", "kind")
     unique: ClassVar = ("cue", "kind")
 
@@ -332,7 +339,7 @@ class Tooth(Row):
     species: Literal["dog", "cat"]
     tooth: str
     name: str
-    source: str
+    source: Source
     replaces: ClassVar = ("species", "tooth")
     unique: ClassVar = ("species", "tooth")
 
@@ -342,7 +349,7 @@ class ToothWords(Row):
     word: Words
     part: str
     value: str
-    source: str
+    source: Source
     replaces: ClassVar = ("word", "part")
     unique: ClassVar = ("word", "part", "value")
 
@@ -355,7 +362,7 @@ class PlainWords(Row):
     kind: Literal["site", "finding", "word"]
     name: Words
     plain: str
-    source: str
+    source: Source
     replaces: ClassVar = ("kind", "name")
     unique: ClassVar = ("kind", "name")
 
@@ -367,7 +374,7 @@ class AnaesthesiaSite(Row):
     site: SiteName
     group: Words
     note: str
-    source: str
+    source: Source
     replaces: ClassVar = ("site",)
     unique: ClassVar = ("site",)
 
@@ -378,7 +385,7 @@ class PhysicalStatusWords(Row):
 
     words: Words
     note: str
-    source: str
+    source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,7 +399,7 @@ class VitalSignCode(Row):
     display: str
     units: tuple[str, ...]
     profile: str
-    source: str
+    source: Source
     replaces: ClassVar = ("site", "part")
     unique: ClassVar = ("site", "part")
 

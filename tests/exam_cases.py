@@ -55,7 +55,7 @@ LEXICON = Lexicon(
     normal_words=(tables.NormalWords("clear", None, "", ""),),
     sides=(tables.SideWords("left", "left", ""), tables.SideWords("right", "right", "")),
     negation=(tables.Negation("no", "before", ""),),
-    site_traits=(tables.SiteTrait("femoral pulse", "open side", ""),),
+    site_traits=(tables.SiteTrait("femoral pulse", "open side", "", "invented"),),
     rest_words=(tables.RestWords("otherwise", ""),),
     repeat_words=(tables.RepeatWords("now", ""),),
     teeth=tuple(
@@ -72,7 +72,7 @@ LEXICON = Lexicon(
         limits("weight", "cat", "adult", 1.2, 16, "kg"),
         limits("weight", "cat", "kitten", 0.05, 4, "kg"),
     ),
-    measures=(tables.MeasureOf("weight", ("kg", "[lb_av]"), True, 0.05, 120, ""),),
+    measures=(tables.MeasureOf("weight", ("kg", "[lb_av]"), True, 0.05, 120, "", "invented"),),
     species_facts=tuple(
         tables.SpeciesFact(species, fact, value, "invented")
         for species in ("dog", "cat")

@@ -13,9 +13,10 @@ from dictate.lexicon.loader import SHIPPED, table_classes
 
 SITE_WORDS = "words,site,side,number,note\n"
 FINDING_WORDS = "words,finding,site,present,qualifiers,note\n"
+FINDINGS = "finding,where,home,note,source\n"
 SHIPPED_TABLES = {
-    "sites.csv": "site,region,paired,applies_to,note,source\nelbow,forelimbs,yes,,,\nheart,chest,no,,,\n",
-    "findings.csv": "finding,where,home,note,source\nthickening,any,,,\nmurmur,chest,heart,,\n",
+    "sites.csv": "site,region,paired,applies_to,note,source\nelbow,forelimbs,yes,,,invented\nheart,chest,no,,,invented\n",
+    "findings.csv": "finding,where,home,note,source\nthickening,any,,,invented\nmurmur,chest,heart,,invented\n",
     "site_words.csv": SITE_WORDS + "elbow,elbow,,,\nticker,heart,,,\n",
     "finding_words.csv": FINDING_WORDS + "thick,thickening,,,,\nbig murmur,murmur,heart,,severity=severe,\n",
 }
@@ -63,7 +64,8 @@ def test_cells_become_values(tmp_path: Path) -> None:
         ("finding_words", FINDING_WORDS + "sore,soreness,,,,\n", ["unknown finding 'soreness'"]),
         ("finding_words", FINDING_WORDS + "x,murmur,,maybe,,\n", ["row 2", "'maybe'"]),
         ("finding_words", FINDING_WORDS + "x,murmur,,,loud,\n", ["row 2", "key=value"]),
-        ("findings", "finding,where,home,note,source\nmurmur,chest,hart,,\n", ["findings.csv", "unknown site 'hart'"]),
+        ("findings", FINDINGS + "murmur,chest,heart,,\n", ["row 2", "column source", "'from memory'"]),
+        ("findings", FINDINGS + "murmur,chest,hart,,invented\n", ["findings.csv", "unknown site 'hart'"]),
     ],
 )  # fmt: skip
 def test_faults_name_file_and_row(tmp_path: Path, table: str, text: str, told: list[str]) -> None:
@@ -103,7 +105,7 @@ def test_own_site_may_be_used_by_own_words(tmp_path: Path) -> None:
     """A site added by a practice can be named in its other tables."""
     own = tmp_path / "own"
     own.mkdir()
-    (own / "sites.csv").write_text("site,region,paired,applies_to,note,source\nwing,forelimbs,yes,,,\n")
+    (own / "sites.csv").write_text("site,region,paired,applies_to,note,source\nwing,forelimbs,yes,,,our practice\n")
     (own / "site_words.csv").write_text(SITE_WORDS + "wing,wing,,,\n")
     assert "wing" in {r.site for r in load(own, shipped=shipped(tmp_path / "shipped")).site_words}
 

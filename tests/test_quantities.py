@@ -287,3 +287,29 @@ def test_places_are_half_open_in_order_and_say_the_text(text: str) -> None:
         assert end <= found.char_start < found.char_end <= len(text)
         assert text[found.char_start : found.char_end] == found.text
         end = found.char_end
+
+
+@pytest.mark.parametrize(
+    ("said", "number"),
+    [
+        ("heart rate, 1, 7, 2, lungs clear", 172),
+        ("systolic blood pressure one, zero, nine", 109),
+        ("temperature. 1, 0, 2. degrees Fahrenheit", 102),
+        ("tooth 1-07 is loose", 107),
+    ],
+)
+def test_digits_said_with_pauses(said: str, number: float) -> None:
+    """Three digits with a pause after each, behind a word that a number follows, are one number."""
+    assert only(said).number == number
+
+
+@pytest.mark.parametrize("said", ["pockets 2, 3, 2", "teeth 1, 2, 3 are loose", "heart rate 1, 2"])
+def test_other_digits_stay_apart(said: str) -> None:
+    """Digits of a row of measurements, counted ones and two alone are several numbers."""
+    assert len(quantities(said)) > 1
+
+
+def test_a_pause_before_the_scale() -> None:
+    """ "Five, out of nine" is a score of nine."""
+    found = only("body condition, five, out of nine")
+    assert (found.kind, found.number, found.scale) == ("score", 5, 9)

@@ -135,6 +135,8 @@ def _hyphen_joins(words: Sequence[Token], at: int) -> bool:
         return False
     if following.low in _atoms():
         return before.kind != "num"
+    if following.kind == "num" and len(following.text) == 2 and following.text[0] == "0":
+        return before.kind == "num" and len(before.text) == 1  # "1-07"
     if following.kind != "num" or len(following.text) > 1:
         return False
     return len(before.text) == 1 or (before.text.isdigit() and _temperature_like(float(before.text)))
@@ -153,6 +155,11 @@ def _run(words: Sequence[Token], at: int) -> list[_Atom]:
             continue
         if word.kind == "num":
             value, _ = numeral(word.text)
+            if len(word.text) == 2 and word.text[0] == "0" and atoms and atoms[-1].kind == "D" and value:
+                zero = _Atom("Z", 0, place, place + 1, True)  # "1-07" is one zero seven
+                atoms += [zero, _Atom("D", value, place, place + 1, True)]
+                place += 1
+                continue
             single = len(word.text) == 1
             atoms.append(_Atom(("D" if value else "Z") if single else "N", value, place, place + 1, True))
         elif word.kind == "word" and word.low in known:

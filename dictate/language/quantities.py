@@ -232,6 +232,8 @@ def _dimensions(said: Talk, value: Value) -> tuple[Quantity, int] | None:
 
 def _scale(said: Talk, at: int, value: float, *, spoken: bool) -> tuple[int, float] | None:
     """The top of a scale after a value: "out of nine", "/6", "on the nine-point scale": (stop, top)."""
+    if said.low(at) == "," and said.low(at + 1) == "out":  # a pause before it: "five, out of nine"
+        at += 1
     hit = words_of("of scale").after(said.words, at)
     if hit is None or hit[0] >= len(said.words):
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 
 from dictate.language.numbers import Number, Token, number_words, numbers, rows, tokens
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
@@ -14,6 +15,8 @@ HEAVIEST = {"kg": 130, "[lb_av]": 290}
 """Beyond the heaviest dogs; "four sixty-eight kilos" is then a four and 68 kilos."""
 NEXT_TOPIC = ("time", "rate")
 """A single word of these before another number opens the next topic: "38.5 HR 120", "one breaths thirty-six"."""
+PAUSED = 3
+"""So many digits said one by one, with pauses, are one number."""
 OUNCES_IN_POUND = 16
 GRAMS_IN_KILOGRAM = 1000
 
@@ -49,12 +52,59 @@ class Talk:
 
 def talk(text: str, words: Sequence[Token]) -> Talk:
     """The numbers of a tokenised text, laid out for reading values."""
-    found = numbers(words, unit_words=point_is_silent_before())
+    found = with_pauses(words, numbers(words, unit_words=point_is_silent_before()))
     by_place = {number.first: number for number in found}
     for number in found:
         for piece in number.pieces[1:]:
             by_place.setdefault(piece.first, piece)
     return Talk(text, words, by_place)
+
+
+def with_pauses(words: Sequence[Token], found: Sequence[Number]) -> list[Number]:
+    """The numbers, those told digit by digit with a pause after each ("heart rate, one, two, eight") made one.
+
+    Only three single digits behind a word that such a number follows are; more, fewer or counted ones stay apart.
+    """
+    out: list[Number] = []
+    at = 0
+    while at < len(found):
+        run = _paused(words, found, at)
+        if len(run) == PAUSED and found[at].value and _digits_due(words, run[0].first):
+            value = sum(digit.value * 10**place for place, digit in enumerate(reversed(run)))
+            last = run[-1].last
+            out.append(Number(value, run[0].first, last, "digits", (), tuple(run), all(d.numeral for d in run)))
+        else:
+            out += run
+        at += len(run)
+    return out
+
+
+def _paused(words: Sequence[Token], found: Sequence[Number], at: int) -> list[Number]:
+    """The single digits from number `at` on with only a comma or full stop between them; at least that number."""
+    run = [found[at]]
+    if not _single(words, run[0]):
+        return run
+    for number in found[at + 1 :]:
+        between = [word.text for word in words[run[-1].last : number.first]]
+        if between not in ([","], ["."]) or not _single(words, number):
+            break
+        run.append(number)
+    counted = all(b.value == a.value + 1 for a, b in pairwise(run))
+    return run[:1] if len(run) > 1 and counted else run
+
+
+def _single(words: Sequence[Token], number: Number) -> bool:
+    return (
+        number.form == "plain" and number.value < 10 and number.last == number.first + 1 and len(words) > number.first
+    )
+
+
+def _digits_due(words: Sequence[Token], at: int) -> bool:
+    """Whether the word before token `at`, a comma or full stop aside, is one that a number said in digits follows."""
+    back = at - 1
+    if back >= 0 and words[back].text in (",", ".", ":"):
+        back -= 1
+    return back >= 0 and words[back].low in number_words()["digits follow"]
 
 
 @cache
