@@ -9,12 +9,22 @@ from dictate.store.consents import consent, set_consent
 from dictate.store.daylist import Brought, import_day_list
 from dictate.store.drafts import Added, Recording, add_draft, recordings_of, sound_bytes
 from dictate.store.erasing import Erased
-from dictate.store.handing_on import patient_records, records_of, standing_of
+from dictate.store.handing_on import earlier_record, patient_records, records_of, standing_of
 from dictate.store.happened import Step, head, history, note
 from dictate.store.making import Upgraded, make_store, open_store, upgrade_store
 from dictate.store.moving import move_visit
+from dictate.store.offering import answer_offer, reviews
 from dictate.store.opening import Store
-from dictate.store.patients import Facts, Patient, add_patient, change_patient, find_patients, patient, patient_numbered
+from dictate.store.patients import (
+    Facts,
+    Patient,
+    add_patient,
+    change_patient,
+    facts_of_record,
+    find_patients,
+    patient,
+    patient_numbered,
+)
 from dictate.store.people import (
     PROGRAM,
     ROLES,
@@ -32,7 +42,7 @@ from dictate.store.proving import log_in, set_password, set_pin
 from dictate.store.refusals import Conflict, Gone, Refused
 from dictate.store.restoring import Restored, drill, restore
 from dictate.store.retaining import Rule, due, erase_due, retention, set_retention
-from dictate.store.reviewing import Decided, Working, decide, reviews, working
+from dictate.store.reviewing import Decided, Working, decide, working
 from dictate.store.searching import Found, Hit, search
 from dictate.store.signing import Before, Signature, SignedRecord, amend, before_signing, enter_in_error, sign, signed
 from dictate.store.verifying import Verified, verify
@@ -89,6 +99,7 @@ __all__ = [
     "add_patient",
     "add_visit",
     "amend",
+    "answer_offer",
     "assign_patient",
     "backup",
     "before_signing",
@@ -100,8 +111,10 @@ __all__ = [
     "decide",
     "drill",
     "due",
+    "earlier_record",
     "enter_in_error",
     "erase_due",
+    "facts_of_record",
     "find_patients",
     "first_administrator",
     "has_accounts",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from sqlalchemy import select
+from sqlalchemy import and_, or_, select
 
 from dictate.errors import InputError
 from dictate.exam.record import Record
@@ -13,10 +14,10 @@ from dictate.store.chain import Head, head_of
 from dictate.store.making import open_store
 from dictate.store.opening import Store
 from dictate.store.patients import Facts, Patient, find_patients
-from dictate.store.reviewing import newest_signed, working_of
+from dictate.store.reviewing import WITHDRAWN, newest_signed, working_of
 from dictate.store.signing import SignedRecord, signed_from
 from dictate.store.tables import records, visit_now
-from dictate.store.visits import visit_of
+from dictate.store.visits import NEWEST, Visit, visit_of
 
 
 def standing_of(store: Store, visit_id: int, *, practice: str = "") -> tuple[Record, Standing]:
@@ -28,17 +29,17 @@ def standing_of(store: Store, visit_id: int, *, practice: str = "") -> tuple[Rec
         visit = visit_of(connection, visit_id)
         facts = _facts(visit.patient.facts) if visit.patient else PatientFacts()
         if not visit.signed:
-            return working_of(connection, visit).record, Standing(practice=practice, patient=facts)
+            return working_of(connection, visit).record, Standing(practice=practice, patient=facts, examined=visit.date)
         rows = connection.execute(
             select(records).where(records.c.visit_id == visit_id).order_by(records.c.version)
         ).all()
         states = [signed_from(connection, row) for row in rows]
-        return states[-1].record, _standing(states, facts, practice, head_of(connection))
+        return states[-1].record, replace(_standing(states, facts, practice, head_of(connection)), examined=visit.date)
 
 
 def _standing(states: Sequence[SignedRecord], facts: PatientFacts, practice: str, head: Head) -> Standing:
     newest = states[-1]
-    withdrawn = newest.status == "entered-in-error"
+    withdrawn = newest.status == WITHDRAWN
     signed = states[:-1] if withdrawn else states
     amends = None
     if len(signed) > 1:
@@ -82,7 +83,7 @@ def patient_records(store: Store, patient_id: int) -> tuple[Record, ...]:
     same = (
         visit_now.c.patient_id == patient_id,
         visit_now.c.record_version > 0,
-        visit_now.c.status != "entered-in-error",
+        visit_now.c.status != WITHDRAWN,
     )
     with store.reading() as connection:
         found = (
@@ -90,6 +91,18 @@ def patient_records(store: Store, patient_id: int) -> tuple[Record, ...]:
         )
         ids = connection.execute(found).scalars().all()
         return tuple(newest_signed(connection, visit_of(connection, visit_id)) for visit_id in ids)
+
+
+def earlier_record(store: Store, visit: Visit) -> Record | None:
+    """The newest signed record of the same patient from before this visit; None where there is none."""
+    if visit.patient is None:
+        return None
+    c = visit_now.c
+    same = c.patient_id == visit.patient.id, c.visit_id != visit.id, c.record_version > 0, c.status != WITHDRAWN
+    before = or_(c.date < visit.date.isoformat(), and_(c.date == visit.date.isoformat(), c.time < visit.time))
+    with store.reading() as connection:
+        found = connection.execute(select(c.visit_id).where(*same, before).order_by(*NEWEST).limit(1)).scalar()
+        return None if found is None else newest_signed(connection, visit_of(connection, found))
 
 
 def _one(store: Store, words: str) -> Patient:

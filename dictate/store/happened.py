@@ -61,7 +61,7 @@ def history(store: Store, visit_id: int) -> tuple[Step, ...]:
         visit_of(connection, visit_id)
         names = names_of(connection)
         steps = [
-            Step(entry.number, time_of(entry.at), names.get(entry.by_id, "?"), _what(table, row), entry.why)
+            Step(entry.entry, time_of(entry.at), names.get(entry.by_id, "?"), _what(table, row), entry.why)
             for table, row, entry in _rows(connection, visit_id)
         ]
         return tuple(sorted(steps, key=lambda step: step.number))
@@ -72,7 +72,8 @@ def _rows(connection: Connection, visit_id: int) -> Any:
         same = (table.c.id if table is visits else table.c.visit_id) == visit_id
         entry = (chain.c.table_name == table.name) & (chain.c.row_id == table.c.id)
         short = [c for c in table.c if c.name != "body" or table is decisions]
-        asked = select(*short, chain.c.number, chain.c.at, chain.c.by_id, chain.c.why)
+        entered = (chain.c.number.label("entry"), chain.c.at, chain.c.by_id, chain.c.why)
+        asked = select(*short, *entered)
         for row in connection.execute(asked.join(chain, entry).where(same)):
             yield table.name, row, row
 

@@ -174,9 +174,10 @@ def _roles(roles: Iterable[str]) -> str:
 
 
 def _newest() -> Select[Any]:
-    newest = select(func.max(account_states.c.version)).where(account_states.c.account_id == accounts.c.id)
-    joined = and_(account_states.c.account_id == accounts.c.id, account_states.c.version == newest.scalar_subquery())
-    return select(accounts.c.name, account_states).join(account_states, joined)
+    each = account_states.alias()
+    last = select(func.max(each.c.version)).where(each.c.account_id == accounts.c.id).scalar_subquery()
+    joined = and_(account_states.c.account_id == accounts.c.id, account_states.c.version == last)
+    return select(accounts.c.name, account_states).select_from(accounts).join(account_states, joined)
 
 
 def _account(row: Row[Any]) -> Account:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, Row, or_, select
+from sqlalchemy import Connection, select
 
 from dictate.errors import InputError
 from dictate.exam.record import Record
@@ -19,7 +19,7 @@ from dictate.store.opening import Store
 from dictate.store.patients import for_record
 from dictate.store.people import Account, names_of, need
 from dictate.store.refusals import Conflict
-from dictate.store.tables import chain, decisions, drafts, records
+from dictate.store.tables import chain, decisions, records
 from dictate.store.visits import Visit, set_now, visit_of
 
 WITHDRAWN = "entered-in-error"
@@ -133,9 +133,10 @@ def decided_of(connection: Connection, visit: Visit) -> tuple[Decided, ...]:
     return _decided(connection, *same)
 
 
-def all_decided(connection: Connection, visit_id: int) -> tuple[Decided, ...]:
-    """Every decision about a visit, in the order in which they were entered."""
-    return _decided(connection, decisions.c.visit_id == visit_id)
+def decided_about(connection: Connection, draft_id: int) -> tuple[Decision, ...]:
+    """The decisions about a draft, up to its first signature."""
+    found = _decided(connection, decisions.c.draft_id == draft_id, decisions.c.base_version == 0)
+    return tuple(d.decision for d in found)
 
 
 def _decided(connection: Connection, *conditions: object) -> tuple[Decided, ...]:
@@ -152,20 +153,3 @@ def _decided(connection: Connection, *conditions: object) -> tuple[Decided, ...]
 def newest_signed(connection: Connection, visit: Visit) -> Record:
     row = connection.execute(select(records).where(records.c.id == visit.record_id)).one()
     return record_of(connection, row.body, row.words_hash)
-
-
-def reviews(store: Store, *, limit: int = 500) -> tuple[tuple[Record, tuple[Decision, ...]], ...]:
-    """Drafts with the decisions about them, the newest first, of visits in which something was corrected: what
-    `dictate.review.offers` looks through."""
-    kinds = ("replace", "place", "settle", "offer answered")
-    any_of = or_(*(decisions.c.body.like(f'%"kind":"{kind}"%') for kind in kinds))
-    with store.reading() as connection:
-        found = select(decisions.c.draft_id).where(any_of, decisions.c.base_version == 0).distinct()
-        newest = connection.execute(found.order_by(decisions.c.draft_id.desc()).limit(limit)).scalars().all()
-        made = []
-        for draft_id in newest:
-            row: Row[tuple[object, ...]] = connection.execute(select(drafts).where(drafts.c.id == draft_id)).one()
-            decided = _decided(connection, decisions.c.draft_id == draft_id, decisions.c.base_version == 0)
-            draft = record_of(connection, row.body, row.words_hash)
-            made.append((draft, tuple(d.decision for d in decided)))
-        return tuple(made)

@@ -83,7 +83,7 @@ def _by_site(
     lines = [c.site == site] if site else []
     lines += [c.finding == finding, c.present == 1] if finding else [c.status == "abnormal", c.present == 1]
     query: Select[Any] = (
-        select(visit_now.c.visit_id, visit_now.c.date, visit_now.c.time, c.record_id)
+        select(visit_now.c.visit_id, c.date, visit_now.c.time, c.record_id)
         .select_from(record_sites)
         .join(visit_now, visit_now.c.record_id == c.record_id)
         .where(*lines, *_days(c.date, since, until))
