@@ -389,6 +389,24 @@ class PhysicalStatusWords(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class Introduction(Row):
+    """Words around the place where one recording goes on with another patient: "surely" says so itself, "next" says so
+    beside a detail of the patient, "opens" is how an exam begins, "closes" how one ends."""
+
+    words: Words
+    kind: Literal["surely", "next", "opens", "closes"]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartWords(Row):
+    """Words before the number of a part in the name of a recording, where one exam lies in several files."""
+
+    words: Words
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class VitalSignCode(Row):
     """The LOINC code of a measured site, and the UCUM units that its FHIR profile allows. `part` names a component:
     "value" for the observation's own value, else the name of a qualifier."""
@@ -445,4 +463,6 @@ class Lexicon:
     anaesthesia_sites: tuple[AnaesthesiaSite, ...] = ()
     physical_status_words: tuple[PhysicalStatusWords, ...] = ()
     vital_sign_codes: tuple[VitalSignCode, ...] = ()
+    introductions: tuple[Introduction, ...] = ()
+    part_words: tuple[PartWords, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})

@@ -1,0 +1,7 @@
+"""Many recordings, unattended: a folder tree of sound and video becomes drafts beside a table of them.
+
+    folder ─ places ─► found ─ planning ─► tasks ─ engine (processes here, or a Dask cluster) ─► outcomes ─ keeping ─► drafts
+
+The journal (`journal.py`) says at any moment what is done; only the starting process writes it, the drafts and the table.
+What runs elsewhere is one plain function, `work.work`, from tasks to outcomes.
+"""
