@@ -1,4 +1,4 @@
-"""What a signature stands for, as one hash; and how the words of a talk are deleted from a record without breaking it."""
+"""What a signature stands for, as one hash; and how the words of a talk are deleted without breaking it."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from dictate.exam.record import Evidence, Observation, Record, Sound
 def content_hash(record: Record) -> str:
     """SHA-256 over the whole record, less the signature, the talk, and the words of stretches that were not kept.
 
-    Quoted words enter by their own hash, so the hash stays the same when they are deleted (`forget_words`). A field that
-    has its default value is left out, so a field that a later version adds changes no hash.
+    Quoted words enter by their own hash, so the hash stays the same when they are deleted (`forget_words`). A field
+    that has its default value is left out, so a field that a later version adds changes no hash.
     """
     bare = record.model_copy(update={"signature": None, "talk": None, "sound": _without_unheard(record.sound)})
     content = bare.model_dump(mode="json", exclude_defaults=True)

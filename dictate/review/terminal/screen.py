@@ -33,11 +33,11 @@ class Screen:
 
     def show(self, text: str = "", *, style: str = "") -> None:
         """One or more lines, as they are: nothing in them is taken for a code."""
-        self.console.print(Text(text, style=style))
+        self.console.print(Text(_harmless(text), style=style))
 
     def show_parts(self, *parts: tuple[str, str]) -> None:
         """One line of pairs of text and style."""
-        self.console.print(Text.assemble(*parts))
+        self.console.print(Text.assemble(*((_harmless(text), style) for text, style in parts)))
 
     def key(self, prompt: str = "> ") -> str:
         """The next key: a character, ENTER or ESCAPE."""
@@ -74,6 +74,11 @@ class Screen:
         )
         self.presses += 1 if typed is None else abs(len(typed) - len(start)) + 1
         return None if typed is None else " ".join(typed.split())
+
+
+def _harmless(text: str) -> str:
+    """The text without control characters, which a terminal would obey."""
+    return "".join(c for c in text if c.isprintable() or c == "\n")
 
 
 def _stop_on(bindings: KeyBindings) -> None:
