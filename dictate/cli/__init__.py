@@ -45,6 +45,10 @@ def _run(command: str) -> Callable[[Namespace], int]:
         from dictate.cli.compare import run
     elif command == "export":
         from dictate.cli.export import run
+    elif command == "store":
+        from dictate.cli.store import run
+    elif command == "verify":
+        from dictate.cli.verify import run
     elif command == "schema":
         from dictate.cli.schema import run
     else:
