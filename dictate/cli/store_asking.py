@@ -1,4 +1,4 @@
-"""What the parts of `dictate store` share: which store, who acts, and secrets, which are asked for and never options."""
+"""What the parts of `dictate store` share: which store, who acts, and secrets, which are asked for, never options."""
 
 from __future__ import annotations
 

@@ -11,6 +11,7 @@ from dictate.store.drafts import Added, Recording, add_draft, recordings_of, sou
 from dictate.store.erasing import Erased
 from dictate.store.handing_on import earlier_record, patient_records, records_of, standing_of
 from dictate.store.happened import Step, head, history, note
+from dictate.store.joining import join_planned, planned_for
 from dictate.store.making import Upgraded, make_store, open_store, upgrade_store
 from dictate.store.moving import move_visit
 from dictate.store.offering import answer_offer, reviews
@@ -121,6 +122,7 @@ __all__ = [
     "head",
     "history",
     "import_day_list",
+    "join_planned",
     "log_in",
     "make_store",
     "manifests",
@@ -132,6 +134,7 @@ __all__ = [
     "patient_numbered",
     "patient_records",
     "place_of",
+    "planned_for",
     "read_head",
     "read_manifest",
     "recordings_of",

@@ -20,7 +20,7 @@ from dictate.store.patients import Facts, Patient, checked, enter_patient, patie
 from dictate.store.people import Account
 from dictate.store.tables import patient_now, visit_now
 from dictate.store.texts import clean, folded, read_date, read_time
-from dictate.store.visits import enter_visit
+from dictate.store.visits import JOINED, enter_visit
 
 NEEDED = ("date", "patient")
 KNOWN = (
@@ -160,6 +160,7 @@ def _enter(writer: Writer, row: _Row, done: Brought) -> Brought:
         visit_now.c.patient_id == patient.id,
         visit_now.c.date == row.day.isoformat(),
         visit_now.c.time == row.time,
+        visit_now.c.status != JOINED,
     )
     notes = (*done.notes, *([note] if note else []))
     if connection.execute(select(visit_now.c.visit_id).where(*same)).first():

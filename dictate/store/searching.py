@@ -13,7 +13,7 @@ from dictate.errors import InputError
 from dictate.store.opening import Store
 from dictate.store.patients import words_begin
 from dictate.store.tables import patient_now, record_sites, visit_now
-from dictate.store.visits import NEWEST, Visit, visit_from, visit_rows
+from dictate.store.visits import JOINED, NEWEST, Visit, visit_from, visit_rows
 
 MOST = 500
 
@@ -59,7 +59,7 @@ def search(
     with store.reading() as connection:
         if site or finding:
             return _by_site(connection, patient, since, until, site, finding, after, limit)
-        query = visit_rows().where(*_days(visit_now.c.date, since, until))
+        query = visit_rows().where(visit_now.c.status != JOINED, *_days(visit_now.c.date, since, until))
         if patient:
             query = query.where(*words_begin(patient))
         if after:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -24,7 +25,7 @@ from dictate.store.proving import How, prove
 from dictate.store.refusals import Conflict
 from dictate.store.reviewing import WITHDRAWN, Working, newest_signed, working_of
 from dictate.store.tables import records
-from dictate.store.texts import clean
+from dictate.store.texts import clean, folded
 from dictate.store.visits import Visit, namesakes_of, set_now, visit_of
 
 
@@ -55,11 +56,12 @@ class SignedRecord:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """What is looked at before one signs: `blocks` must be empty, the namesakes are shown, and `seen` goes back with
-    the signature, so that exactly this is signed or nothing."""
+    """What is looked at before one signs: `blocks` must be empty, warnings and namesakes are shown, and `seen` goes back
+    with the signature, so that exactly this is signed or nothing."""
 
     working: Working
     blocks: tuple[str, ...]
+    warnings: tuple[str, ...]
     namesakes: tuple[Visit, ...]
     seen: str
 
@@ -82,7 +84,17 @@ def _before(connection: Connection, visit: Visit) -> Before:
         blocks.insert(0, "The record was entered in error; nothing more is signed.")
     who = [visit.patient.id, visit.patient.version] if visit.patient else []
     seen = sha256(canonical([now.state, visit.version, who, content_hash(unsigned)]))
-    return Before(now, tuple(blocks), namesakes_of(connection, visit), seen)
+    others = namesakes_of(connection, visit)
+    return Before(now, tuple(blocks), tuple(_warnings(now, others)), others, seen)
+
+
+def _warnings(now: Working, others: tuple[Visit, ...]) -> Iterator[str]:
+    """Signs of a wrong patient: another name in the talk, another patient of this name on the same day."""
+    patient, heard = now.visit.patient, now.base.patient.name
+    if patient and heard and folded(heard) != folded(patient.facts.name):
+        yield f"The talk names {heard}; the visit is {patient.facts.name}'s."
+    for other in others:
+        yield f"There is another {other.patient.facts.name if other.patient else ''} on this day: {other.patient}."
 
 
 def _other_species(now: Working, told: str) -> list[str]:

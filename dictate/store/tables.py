@@ -109,6 +109,7 @@ visit_states = Table(
     _text("time"),
     _text("reason"),
     _text("clinician"),
+    _of("joined_to", "visits.id", optional=True),  # the visit that this planned one turned out to be
     _text("signature"),  # JSON, of a move to another patient; else empty
     UniqueConstraint("visit_id", "version"),
 )

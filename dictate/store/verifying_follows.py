@@ -24,7 +24,7 @@ from dictate.store.tables import (
     words,
 )
 from dictate.store.verifying_rows import Fault
-from dictate.store.visits import PLANNED, PRELIMINARY
+from dictate.store.visits import JOINED, PLANNED, PRELIMINARY
 
 EMPTY = listing_hash([])
 
@@ -80,6 +80,7 @@ def check_now(connection: Connection) -> Iterator[Fault]:
     visits = {row[0]: tuple(row[1:]) for row in connection.execute(asked)}
     for row in connection.execute(_newest_visits()):
         status = row.status or (PRELIMINARY if row.draft_id is not None else PLANNED)
+        status = JOINED if row.joined_to is not None else status
         told = (row.version, row.patient_id, row.date, row.time, status, row.draft_id, row.record_id)
         if visits.pop(row.visit_id, None) != (*told, row.record_version or 0):
             yield Fault(
@@ -105,7 +106,7 @@ def _newest_patients() -> Select[Any]:
 
 def _newest_visits() -> Select[Any]:
     s = visit_states.c
-    state = _newest(s.visit_id, s.version, s.patient_id, s.date, s.time)
+    state = _newest(s.visit_id, s.version, s.patient_id, s.date, s.time, s.joined_to)
     draft = select(drafts.c.visit_id, func.max(drafts.c.id).label("draft_id")).group_by(drafts.c.visit_id).subquery()
     record = _newest(records.c.visit_id, records.c.version, records.c.id, records.c.status)
     named = (record.c.id.label("record_id"), record.c.version.label("record_version"), record.c.status)

@@ -17,12 +17,13 @@ from dictate.store.refusals import Conflict
 from dictate.store.tables import patient_now, patient_states, visit_now, visit_states, visits
 from dictate.store.texts import clean, read_time
 
-PLANNED, PRELIMINARY = "planned", "preliminary"
+PLANNED, PRELIMINARY, JOINED = "planned", "preliminary", "joined"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """A visit as it stands now. `status` is "planned" until there is a draft, then the record's.
+    """A visit as it stands now. `status` is "planned" until there is a draft, then the record's; a planned visit that
+    turned out to be another one is "joined" and stands in no list.
 
     `version` counts the changes of the visit itself (day, patient ...), `record_version` the signed states (0: none).
     `open_doubts` and `unplaced` count what a reviewer still has to look at.
@@ -83,7 +84,7 @@ def enter_visit(
         "reason": clean(reason, what="reason of the visit"),
         "clinician": clean(clinician, what="clinician", longest=80),
     }
-    writer.add(visit_states, why=why, visit_id=visit_id, version=1, signature="", **state)
+    writer.add(visit_states, why=why, visit_id=visit_id, version=1, joined_to=None, signature="", **state)
     now = {"patient_id": patient_id, "date": state["date"], "time": state["time"], "status": PLANNED}
     zero = {"version": 1, "record_version": 0, "open_doubts": 0, "unplaced": 0, "not_recorded": 0}
     writer.connection.execute(visit_now.insert(), {"visit_id": visit_id, **zero, **now})
@@ -149,6 +150,7 @@ def enter_state(writer: Writer, visit: Visit, told: dict[str, Any], *, why: str,
         "time": visit.time,
         "reason": visit.reason,
         "clinician": visit.clinician,
+        "joined_to": None,
         **told,
     }
     version = visit.version + 1
@@ -169,7 +171,7 @@ def visit(store: Store, visit_id: int) -> Visit:
 def day_list(store: Store, day: date) -> tuple[Visit, ...]:
     """The visits of a day, by time; those without a time last."""
     with store.reading() as connection:
-        found = visit_rows().where(visit_now.c.date == day.isoformat())
+        found = visit_rows().where(visit_now.c.date == day.isoformat(), visit_now.c.status != JOINED)
         order = (visit_now.c.time == "", visit_now.c.time, visit_now.c.visit_id)
         return tuple(visit_from(row) for row in connection.execute(found.order_by(*order)))
 
@@ -178,7 +180,7 @@ def visits_of(store: Store, patient_id: int) -> tuple[Visit, ...]:
     """A patient's visits, newest first. InputError where there is no such patient."""
     with store.reading() as connection:
         patient_of(connection, patient_id)
-        found = visit_rows().where(visit_now.c.patient_id == patient_id)
+        found = visit_rows().where(visit_now.c.patient_id == patient_id, visit_now.c.status != JOINED)
         return tuple(visit_from(row) for row in connection.execute(found.order_by(*NEWEST)))
 
 
@@ -201,6 +203,7 @@ def namesakes_of(connection: Connection, visit: Visit) -> tuple[Visit, ...]:
         return ()
     of = select(patient_now.c.name_folded).where(patient_now.c.patient_id == visit.patient.id).scalar_subquery()
     other = and_(patient_now.c.name_folded == of, patient_now.c.patient_id != visit.patient.id)
+    other = and_(other, visit_now.c.status != JOINED)
     found = visit_rows().where(visit_now.c.date == visit.date.isoformat(), other).order_by(visit_now.c.visit_id)
     return tuple(visit_from(row) for row in connection.execute(found))
 
