@@ -1,21 +1,18 @@
-"""Names to pick from by typing a few letters: sites and findings, with the other words that people use for them."""
+"""Names to pick from by typing a few letters: sites and findings, with the other words that people use for them.
+
+They are written once for each lexicon: a list of all names is by far the longest part of a page.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 from functools import lru_cache
+
+from markupsafe import Markup, escape
 
 from dictate.lexicon.tables import Lexicon
 
 MOST_WORDS = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Name:
-    """One name that a record uses; `also` holds other words for it, so that their letters find it too."""
-
-    name: str
-    also: str = ""
 
 
 class _ByIdentity:
@@ -33,27 +30,25 @@ class _ByIdentity:
         return isinstance(other, _ByIdentity) and other.lexicon is self.lexicon
 
 
-def site_names(lexicon: Lexicon) -> tuple[Name, ...]:
-    """All sites, in the order of the form."""
-    return _sites(_ByIdentity(lexicon))
-
-
-def finding_names(lexicon: Lexicon) -> tuple[Name, ...]:
-    """All findings, in the order of the table."""
-    return _findings(_ByIdentity(lexicon))
+def name_lists(lexicon: Lexicon) -> Markup:
+    """The lists "sites" and "findings" as HTML. `data-also` holds other words, so that their letters find a name too."""
+    return _lists(_ByIdentity(lexicon))
 
 
 @lru_cache(maxsize=2)
-def _sites(key: _ByIdentity) -> tuple[Name, ...]:
-    words: dict[str, list[str]] = {}
-    for row in key.lexicon.site_words:
-        words.setdefault(row.site, []).append(row.words)
-    return tuple(Name(row.site, " ".join(words.get(row.site, ())[:MOST_WORDS])) for row in key.lexicon.sites)
+def _lists(key: _ByIdentity) -> Markup:
+    lexicon = key.lexicon
+    sites = _list("sites", (s.site for s in lexicon.sites), ((w.site, w.words) for w in lexicon.site_words))
+    named = ((w.finding, w.words) for w in lexicon.finding_words)
+    return sites + _list("findings", (f.finding for f in lexicon.findings), named)
 
 
-@lru_cache(maxsize=2)
-def _findings(key: _ByIdentity) -> tuple[Name, ...]:
-    words: dict[str, list[str]] = {}
-    for row in key.lexicon.finding_words:
-        words.setdefault(row.finding, []).append(row.words)
-    return tuple(Name(row.finding, " ".join(words.get(row.finding, ())[:MOST_WORDS])) for row in key.lexicon.findings)
+def _list(name: str, names: Iterable[str], words: Iterable[tuple[str, str]]) -> Markup:
+    also: dict[str, list[str]] = {}
+    for of, word in words:
+        also.setdefault(of, []).append(word)
+    options = (
+        f'<option value="{escape(one)}" data-also="{escape(" ".join(also.get(one, ())[:MOST_WORDS]))}"></option>'
+        for one in names
+    )
+    return Markup(f'<datalist id="{escape(name)}">{"".join(options)}</datalist>')

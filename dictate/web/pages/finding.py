@@ -7,7 +7,7 @@ from starlette.responses import Response
 from dictate import store
 from dictate.web.asking import Ask, show
 from dictate.web.pages.days import read_day
-from dictate.web.pickers import finding_names, site_names
+from dictate.web.pickers import name_lists
 
 MOST_PATIENTS = 12
 ASKED = ("patient", "since", "until", "site", "finding")
@@ -36,6 +36,5 @@ def find_page(ask: Ask) -> Response:
         asked=asked,
         patients=patients,
         found=found,
-        sites=site_names(lexicon),
-        findings=finding_names(lexicon),
+        name_lists=name_lists(lexicon),
     )

@@ -9,11 +9,13 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from dictate import store
+from dictate.exam.page import pairs_joined
 from dictate.review import Answer, Question, around, find_sites, last_to_undo, one_by_one, questions
+from dictate.review.questions import title
 from dictate.store import Working
 from dictate.web.asking import Ask, go, show
 from dictate.web.editing import Fields, fields_of, new_fields, phrase_key, units_of
-from dictate.web.pickers import finding_names, site_names
+from dictate.web.pickers import name_lists
 from dictate.web.views import Sounds, sounds_of
 
 OFFERED_SITES = 6
@@ -35,6 +37,7 @@ class Asked:
     """One question as the page shows it: `answers` need no typing; `correct` does, and may be opened by a choice."""
 
     question: Question
+    titles: tuple[str, ...]
     number: int
     of: int
     heard: tuple[Heard, ...]
@@ -75,8 +78,7 @@ def review_page(ask: Ask) -> Response:
         fields=_fields(question),
         undo=last_to_undo([d.decision for d in working.decisions]),
         sounds=sounds,
-        sites=site_names(lexicon),
-        findings=finding_names(lexicon),
+        name_lists=name_lists(lexicon),
         units=units_of(lexicon),
         phrase=phrase_key(question.phrase) if question.phrase else "",
     )
@@ -94,6 +96,7 @@ def _asked(
     by_letter = [a for a in question.answers if not a.key.isdigit() and a.does not in ("correct", "place")]
     return Asked(
         question=question,
+        titles=tuple(title(alike) for alike in pairs_joined(question.observations)) or (question.title,),
         number=place + 1,
         of=len(asked),
         heard=tuple(

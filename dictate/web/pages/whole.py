@@ -13,7 +13,7 @@ from dictate.review import blocks, last_to_undo
 from dictate.web.asking import Ask, show
 from dictate.web.editing import Fields, fields_of, new_fields, units_of
 from dictate.web.pages.correcting import SECTIONS
-from dictate.web.pickers import finding_names, site_names
+from dictate.web.pickers import name_lists
 from dictate.web.views import Sounds, regions, sounds_of
 
 
@@ -47,8 +47,7 @@ def whole_page(ask: Ask) -> Response:
         fields=_fields(ask, record, edit, mark),
         undo=last_to_undo([d.decision for d in working.decisions]),
         sounds=sounds,
-        sites=site_names(lexicon),
-        findings=finding_names(lexicon),
+        name_lists=name_lists(lexicon),
         units=units_of(lexicon),
     )
 

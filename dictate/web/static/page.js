@@ -20,7 +20,9 @@ function pressKey(event) {
   if (found.matches("summary")) {
     const fold = found.parentElement;
     fold.open = !fold.open;
-    ((fold.open && fold.querySelector("input:not([type=hidden]), select, textarea")) || found).focus();
+    const first = (fold.open && fold.querySelector("input:not([type=hidden]), select, textarea")) || found;
+    first.focus();
+    if (first.matches("textarea")) first.setSelectionRange(first.value.length, first.value.length);
   } else if (found.matches("label") && found.control) {
     found.control.click();
     found.control.focus();
