@@ -82,6 +82,18 @@ def code_set(name: str) -> set[str]:
     return found
 
 
+def profiles() -> dict[str, tuple[set[str], set[str]]]:
+    """For each vital signs profile the LOINC codes that it fixes and the units that it allows for its value."""
+    found = {}
+    for profile in _read("profiles.json"):
+        codes = {
+            e["fixedCode"] for e in profile["element"] if "fixedCode" in e and e["path"].endswith("code.coding.code")
+        }
+        units = set[str]().union(*_units(profile["element"]).values())
+        found[profile["id"]] = (codes, units)
+    return found
+
+
 @cache
 def _schema() -> Draft6Validator:
     return Draft6Validator(json.loads((FOLDER / "schema.json").read_text(encoding="utf-8")))
@@ -171,11 +183,20 @@ def _codes_missing(resource: Json, elements: list[Json]) -> Iterator[str]:
     for e in elements:
         if e["path"] in codes and "fixedCode" in e and e["fixedCode"] not in codes[e["path"]]:
             yield f"{e['id']}: {e['fixedCode']}"
-        if e["id"] == "Observation.valueQuantity.code" and "valueQuantity" in resource:
-            unit = resource["valueQuantity"].get("code")
-            allowed = {e["fixedCode"]} if "fixedCode" in e else code_set(_set_name(e["binding"]["valueSet"]))
-            if unit not in allowed:
-                yield f"{e['id']}: {unit}"
+    for path, allowed in _units(elements).items():
+        parts = [resource] if path == "value" else resource.get("component", ())
+        told = [part["valueQuantity"].get("code") for part in parts if "valueQuantity" in part]
+        yield from (f"{path}: unit {unit}" for unit in told if unit not in allowed)
+
+
+def _units(elements: list[Json]) -> dict[str, set[str]]:
+    """The units that a profile allows for the "value", and for the values of each "component"."""
+    found: dict[str, set[str]] = {}
+    for e in elements:
+        if e["path"] in ("Observation.value[x].code", "Observation.component.value[x].code"):
+            units = {e["fixedCode"]} if "fixedCode" in e else code_set(_set_name(e["binding"]["valueSet"]))
+            found.setdefault("component" if ".component" in e["path"] else "value", set()).update(units)
+    return found
 
 
 def _set_name(url: str) -> str:

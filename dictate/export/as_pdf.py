@@ -125,7 +125,12 @@ def _block(part: Block) -> list[Flowable]:
         ("BOX", (0, 0), (-1, -1), 1.2, RED) if attention else ("LINEBELOW", (0, 0), (-1, 0), 0.5, RULE),
     ]
     table = Table(
-        [[head, ""], *rows], colWidths=[LABEL, WIDTH - LABEL], style=TableStyle(style), hAlign="LEFT", repeatRows=1
+        [[head, ""], *rows],
+        colWidths=[LABEL, WIDTH - LABEL],
+        style=TableStyle(style),
+        hAlign="LEFT",
+        repeatRows=1,
+        splitInRow=1,
     )
     keep = [KeepTogether(table)] if len(rows) < 8 else [table]
     return [*keep, Spacer(0, 3.5 * mm)]

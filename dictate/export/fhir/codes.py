@@ -41,8 +41,9 @@ def refer(resource: Json) -> Json:
 
 def coded(system: str, code: str, text: str = "", display: str = "") -> Json:
     """A CodeableConcept of one coding."""
-    coding = {"system": system, "code": clean(code)} | ({"display": display} if display else {})
-    return {"coding": [coding], "text": clean(text or display or code)}
+    code = clean(code) or "not named"
+    coding = {"system": system, "code": code} | ({"display": display} if display else {})
+    return {"coding": [coding], "text": clean(text or display) or code}
 
 
 def own_code(kind: str, code: str, text: str = "") -> Json:

@@ -28,6 +28,8 @@ from dictate.export.harmless import clean
 from dictate.export.parts import heard, sided
 from dictate.lexicon.tables import Lexicon
 
+INTEGER = 2**31 - 1  # the largest that FHIR's type integer holds; a larger one is written as text
+
 
 @dataclass(frozen=True, slots=True)
 class Exam:
@@ -103,7 +105,7 @@ def component(name: str, value: object) -> Json:
         return {"code": code, "valueQuantity": quantity(value)}
     if isinstance(value, bool):
         return {"code": code, "valueBoolean": value}
-    if isinstance(value, int):
+    if isinstance(value, int) and abs(value) <= INTEGER:
         return {"code": code, "valueInteger": value}
     text = ", ".join(value) if isinstance(value, tuple) else f"{value:.10g}" if isinstance(value, float) else str(value)
     text = clean(text)

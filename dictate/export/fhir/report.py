@@ -113,7 +113,8 @@ def drafted(record: Record, targets: list[Json]) -> Json:
 def signed(record: Record, act: str, signature: Signature, targets: list[Json], *, reason: str) -> Json:
     """What a person did and signed, and why; what was signed is named by its hash."""
     who = {"type": "Practitioner", "display": clean(signature.by) or "not named"}
-    agent = {"type": coded(f"{TERMINOLOGY}/provenance-participant-type", "verifier", display="Verifier"), "who": who}
+    role = coded(f"{TERMINOLOGY}/provenance-participant-type", "verifier", display="Verifier")
+    agent: Json = {"type": role, "who": who}
     if clean(signature.role):
         agent["role"] = [{"text": clean(signature.role)}]
     found: Json = {
