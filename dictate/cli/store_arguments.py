@@ -119,6 +119,10 @@ def _visits(part: Callable[[str, str], argparse.ArgumentParser]) -> None:
     for parser in (consent, tell, move):
         parser.add_argument("--why", default="", metavar="TEXT", help="the reason")
         _as(parser)
+    join = part("join-planned", "a drafted visit is the planned one: take its patient, time and consent over")
+    join.add_argument("visit", type=int, metavar="VISIT", help="number of the drafted visit")
+    join.add_argument("planned", type=int, metavar="PLANNED", help="number of the planned visit")
+    _as(join)
     search = part("search", "visits by patient, day, site and finding")
     search.add_argument("--patient", default="", metavar="WORDS", help="words of the patient's name, owner or number")
     search.add_argument("--since", metavar="YYYY-MM-DD", help="first day")

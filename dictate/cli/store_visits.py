@@ -71,6 +71,13 @@ def tell_patient(options: Namespace) -> None:
         print(line(s.assign_patient(store, at.id, to.id, by=by, why=options.why, expected=at.version)))
 
 
+def join_planned(options: Namespace) -> None:
+    with opened(options) as store:
+        at = s.visit(store, options.visit)
+        by = acting(store, options)
+        print(line(s.join_planned(store, at.id, options.planned, by=by, expected=at.version)))
+
+
 def move_visit(options: Namespace) -> None:
     with opened(options) as store:
         to, at = one_patient(store, options.patient), s.visit(store, options.visit)
@@ -113,6 +120,7 @@ VISIT_PARTS: dict[str, Callable[[Namespace], None]] = {
     "visit": visit,
     "consent": consent,
     "tell-patient": tell_patient,
+    "join-planned": join_planned,
     "move-visit": move_visit,
     "search": search,
 }

@@ -57,9 +57,9 @@ def open_store(place: str | Path | Place, *, key: Path | None = None) -> Store:
     try:
         found, wanted = form(store), newest_form()
         if found != wanted:
-            older = found in _forms()
+            older = found in {"", *_forms()}
             what = "is of an older version: run `dictate store upgrade`" if older else "was made by a newer version"
-            raise InputError(f"{what} (form {found}, this version's is {wanted})", where=str(store.place))
+            raise InputError(f"{what} (form {found or 'none'}, this version's is {wanted})", where=str(store.place))
     except BaseException:
         store.close()
         raise
@@ -70,7 +70,7 @@ def upgrade_store(place: str | Path | Place, *, key: Path | None = None) -> Upgr
     """Bring the tables to the present form: all steps in one transaction, or none of them."""
     with _opened(place, key) as store:
         before = form(store)
-        if before not in _forms():
+        if before not in {"", *_forms()}:
             raise InputError(f"was made by a newer version (form {before})", where=str(store.place))
         with told(store.place), store.engine.connect() as connection:
             _migrate(connection)

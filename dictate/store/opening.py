@@ -173,7 +173,7 @@ def open_key(file: Path) -> Key:
 def is_encrypted(file: Path) -> bool:
     """Whether a database file is other than plain SQLite."""
     with file.open("rb") as f:
-        return f.read(16) != b"SQLite format 3\x00"
+        return f.read(16) not in (b"", b"SQLite format 3\x00")
 
 
 def is_there(place: Place, engine: Engine) -> bool:

@@ -56,8 +56,8 @@ class SignedRecord:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """What is looked at before one signs: `blocks` must be empty, warnings and namesakes are shown, and `seen` goes back
-    with the signature, so that exactly this is signed or nothing."""
+    """What is looked at before one signs: `blocks` must be empty, warnings and namesakes are shown, and `seen` goes
+    back with the signature, so that exactly this is signed or nothing."""
 
     working: Working
     blocks: tuple[str, ...]
