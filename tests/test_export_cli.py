@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from pathlib import Path
 
 import pytest
-from export_cases import record, signed
+from export_cases import DRAFTED, record, signed
 
+from dictate import store
 from dictate.cli import main
-from dictate.exam.record import to_json
+from dictate.exam.record import Source, to_json
 from dictate.export import KINDS
+from dictate.review import Remove, add_decisions, load_review
 
 
 def written(folder: Path, name: str, text: str) -> str:
@@ -90,3 +94,32 @@ def test_wrong_usage_is_one_clear_line(
     assert main(["export", *options, "--out", str(tmp_path / "out")]) == 1
     (line,) = capsys.readouterr().err.splitlines()
     assert told in line
+
+
+def test_visits_of_a_store_are_handed_on(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Visits are chosen by number or by day; one that is not there is told, and the others go on."""
+    place, out = tmp_path / "store", tmp_path / "out"
+    with store.make_store(place) as kept:
+        numbers = [store.add_draft(kept, record(id=f"{n}" * 16, source=source(n))).visit.id for n in range(2)]
+    given = ["export", "--store", str(place), "--out", str(out)]
+    assert main([*given, "--as", "csv"]) == 0
+    rows = list(csv.DictReader(io.StringIO((out / "records.csv").read_text(encoding="utf-8-sig"), newline="")))
+    assert {row["record"] for row in rows} == {"0" * 16, "1" * 16}
+    assert main([*given, "--as", "text", "--visit", "999", "--visit", str(numbers[0])]) == 1
+    assert "999" in capsys.readouterr().err
+    assert [f.name for f in out.glob("*.txt")] == ["Bramble-2026-05-04-00000000-draft.record.txt"]
+    assert main([*given, "--as", "pdf", "--since", "2026-05-05"]) == 0
+    assert not list(out.glob("*.pdf"))
+
+
+def test_a_review_beside_the_file_is_part_of_the_record(tmp_path: Path) -> None:
+    """Decisions of a review that lies beside a draft are applied before it is handed on."""
+    file = Path(written(tmp_path, "bramble", to_json(record())))
+    add_decisions(load_review(file), [Remove(by="Ben Aro", time=DRAFTED, observations=("heart-0",))])
+    assert main(["export", str(file), "--as", "text", "--out", str(tmp_path / "out")]) == 0
+    (made,) = (tmp_path / "out").iterdir()
+    assert "murmur" not in made.read_text(encoding="utf-8")
+
+
+def source(number: int) -> Source:
+    return Source(name=f"exam{number}.ogg", kind="sound", sha256=f"{number}" * 64)

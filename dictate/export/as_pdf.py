@@ -23,6 +23,7 @@ INK, GREY, RED, RULE = HexColor("#1d2326"), HexColor("#4a5458"), HexColor("#8a1c
 FONT, BOLD = "FiraSans-Regular", "FiraSans-Bold"
 WIDTH = A4[0] - 2 * PAGE_SIDES
 LABEL = 50 * mm
+FRAME = 6  # points that the library keeps free inside the margins
 NOT_IN_FONT = "\N{INVERTED QUESTION MARK}"
 PLAIN = ParagraphStyle("plain", fontName=FONT, fontSize=9.5, leading=12.8, textColor=INK, splitLongWords=True)
 LABELS = ParagraphStyle("label", PLAIN, fontName=BOLD)
@@ -49,8 +50,8 @@ def as_pdf(document: Document) -> bytes:
     sheet = SimpleDocTemplate(
         out,
         pagesize=A4,
-        leftMargin=PAGE_SIDES,
-        rightMargin=PAGE_SIDES,
+        leftMargin=PAGE_SIDES - FRAME,
+        rightMargin=PAGE_SIDES - FRAME,
         topMargin=22 * mm,
         bottomMargin=18 * mm,
         title=f"{document.title}: {document.subject}",
