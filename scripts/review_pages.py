@@ -128,12 +128,14 @@ class Keyboard:
     def arrived(self) -> float:
         """Wait until a page that was not there before is loaded; its own time in milliseconds."""
         until = time.monotonic() + 20
-        ready = "return !window.left && document.readyState === 'complete' && performance.getEntriesByType('navigation')[0].loadEventEnd"
+        shown = "performance.getEntriesByType('navigation')[0].loadEventEnd"
+        ready = f"return !window.left && document.readyState === 'complete' && {shown}"
         while time.monotonic() < until:
             if (end := self.driver.execute_script(ready)) and end > 0:
                 return float(end)
             time.sleep(0.01)
-        raise TimeoutError(f"no new page came; still at {self.driver.current_url}")
+        focus = self.driver.execute_script("return document.activeElement.outerHTML.slice(0, 200)")
+        raise TimeoutError(f"no new page came; still at {self.driver.current_url}, focus on {focus}")
 
     def tab_to(self, text: str, *, key: str = "\ue004") -> None:
         """Press Tab until the focus is on a link or button whose text begins so."""

@@ -5,6 +5,7 @@ The browser never gets a whole recording at once, needs to know none of its kind
 
 from __future__ import annotations
 
+import contextlib
 import io
 import tempfile
 import threading
@@ -13,6 +14,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
 
+from dictate.errors import InputError
 from dictate.sound import RATE, Sound, decode
 
 AROUND = 0.4  # seconds played before and after a stretch, so that no word is cut
@@ -33,14 +35,23 @@ class Clips:
         `load` gives the recording's bytes; it is called when the recording `key` is not at hand. One recording is
         decoded at a time, so that a page with many lines does not fill the memory.
         """
+        sound = self._sound(key, load)
+        begin = max(0.0, start - AROUND)
+        until = min(max(end, start) + AROUND, begin + LONGEST)
+        return wav(sound.block(round(begin * RATE), round(until * RATE)).tobytes())
+
+    def prepare(self, key: str, load: Callable[[], bytes]) -> None:
+        """Decode a recording before anybody listens: five milliseconds for a second of sound, once."""
+        with contextlib.suppress(InputError):  # told when it is listened to
+            self._sound(key, load)
+
+    def _sound(self, key: str, load: Callable[[], bytes]) -> Sound:
         with self._lock:
             sound = self._kept.pop(key, None) or _decoded(load())
             self._kept[key] = sound
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
-        begin = max(0.0, start - AROUND)
-        until = min(max(end, start) + AROUND, begin + LONGEST)
-        return wav(sound.block(round(begin * RATE), round(until * RATE)).tobytes())
+            return sound
 
 
 def _decoded(content: bytes) -> Sound:

@@ -31,7 +31,7 @@ class _ByIdentity:
 
 
 def name_lists(lexicon: Lexicon) -> Markup:
-    """The lists "sites" and "findings" as HTML. `data-also` holds other words, so that their letters find a name too."""
+    """The lists "sites" and "findings" as HTML; `data-also` holds other words, whose letters find a name too."""
     return _lists(_ByIdentity(lexicon))
 
 

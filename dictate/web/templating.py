@@ -11,6 +11,7 @@ from markupsafe import Markup
 from dictate.exam.phrases import at, cautions, measured, quoted, sentence
 from dictate.exam.record import Patient
 from dictate.review import Decision, untold
+from dictate.review.choices import measure
 from dictate.web.routes import pages_of
 from dictate.web.statics import address_of
 
@@ -41,7 +42,13 @@ def make_templates() -> Environment:
         patient_words=patient_text,
     )
     environment.filters.update(
-        at=at, day=day_text, moment=moment_text, sentence=sentence, quoted=quoted, status=lambda s: STATUS.get(s, s)
+        at=at,
+        choice=choice_text,
+        day=day_text,
+        moment=moment_text,
+        sentence=sentence,
+        quoted=quoted,
+        status=lambda s: STATUS.get(s, s),
     )
     return environment
 
@@ -56,7 +63,7 @@ def decision_text(decision: Decision) -> str:
     """What a person decided, in a few words."""
     match decision.kind:
         case "settle":
-            return f"{decision.doubt.kind}: {decision.choice}"
+            return f"{decision.doubt.kind}: {choice_text(decision.choice)}"
         case "cannot tell":
             return untold(decision.doubt)
         case "place":
@@ -81,6 +88,12 @@ def patient_text(patient: Patient) -> str:
     age = measured(patient.age.number, patient.age.unit) if patient.age else None
     parts = (patient.name, patient.species, patient.breed, patient.sex, neutered, age)
     return ", ".join(part for part in parts if part) or "Nothing was told."
+
+
+def choice_text(label: str) -> str:
+    """A choice as people write it: of a value its unit's sign instead of its code ("38.4 °C")."""
+    value = measure(label)
+    return measured(value.number, value.unit, value.comparator) if value and value.unit else label
 
 
 def day_text(day: date) -> str:

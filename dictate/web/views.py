@@ -78,13 +78,18 @@ def line(alike: Sequence[Observation], sounds: Sounds) -> Line:
     return Line(
         ids=tuple(o.id for o in alike),
         name=name_of(alike),
-        text=told(first),
+        text=_text(first),
         status=first.status,
         doubtful=any(o.doubts for o in alike),
         heard=quoted(spoken),
         time=at(start) if start is not None else "",
         sound=sounds.of(spoken),
     )
+
+
+def _text(o: Observation) -> str:
+    """What is said of it; of what was not examined the reason alone, for the page says the rest."""
+    return str(o.qualifiers.get("reason") or "no reason given") if o.status == "not_examined" else told(o)
 
 
 def regions(record: Record, lexicon: Lexicon, sounds: Sounds) -> tuple[Region, ...]:
@@ -108,20 +113,18 @@ class Shown:
     name: str
     text: str
     note: str
+    time: str
     sound: str
-    region: str
 
 
 def with_sounds(summary: Summary, record: Record, sounds: Sounds) -> dict[str, tuple[Shown, ...]]:
     """The lists of the summary by name, each line with the sound of the first observation behind it."""
     by_id = {o.id: o for o in record.observations}
-    made = {}
-    for name in TITLES:
-        lines = getattr(summary, name)
-        made[name] = tuple(Shown(one.name, one.text, one.note, _sound(one, by_id, sounds), one.region) for one in lines)
-    return made
+    return {name: tuple(_shown(line, by_id, sounds) for line in getattr(summary, name)) for name in TITLES}
 
 
-def _sound(line: SummaryLine, by_id: Mapping[str, Observation], sounds: Sounds) -> str:
+def _shown(line: SummaryLine, by_id: Mapping[str, Observation], sounds: Sounds) -> Shown:
     found = next((by_id[i] for i in line.observations if i in by_id), None)
-    return sounds.of(found.evidence) if found else ""
+    evidence = found.evidence if found else ()
+    start = next((e.start for e in evidence if e.start is not None), None)
+    return Shown(line.name, line.text, line.note, at(start) if start is not None else "", sounds.of(evidence))

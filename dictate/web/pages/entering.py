@@ -18,23 +18,23 @@ LOOKS = ("light", "dark")
 def first_page(ask: Ask) -> Response:
     """Where the first account is made; only with the key that stands in the address that the program printed."""
     _check_first(ask, ask.asked("key"))
-    return show(ask, "first.html", key=ask.asked("key"), name="", wrong="")
+    return show(ask, "first.html", key=ask.asked("key"), name="", title="", wrong="")
 
 
 def make_first(ask: Ask) -> Response:
     """The first account: it keeps the other accounts and, unless unticked, reviews and signs as well."""
     key = ask.sent.get("key", "")
     _check_first(ask, key)
-    name, password = ask.sent.get("name", ""), ask.sent.get("password", "")
+    name, title, password = (ask.sent.get(field, "") for field in ("name", "title", "password"))
     try:
         if password != ask.sent.get("again", ""):
             raise InputError("the two passwords differ; type them again")
-        account = store.first_administrator(ask.house.store, name, password)
+        account = store.first_administrator(ask.house.store, name, password, title=title)
         if ask.sent.get("signs"):
             roles = (*account.roles, "reviewer", "signer")
             account = store.change_account(ask.house.store, account.id, by=account, roles=roles)
     except InputError as error:
-        return show(ask, "first.html", status=400, key=key, name=name, wrong=str(error))
+        return show(ask, "first.html", status=400, key=key, name=name, title=title, wrong=str(error))
     return _entered(ask, account, ask.house.open_at)
 
 

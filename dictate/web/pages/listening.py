@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 
+from starlette.background import BackgroundTask
 from starlette.responses import Response
 
 from dictate import store
+from dictate.exam.record import Record
 from dictate.web.asking import Ask, Refused
 
 
@@ -20,6 +22,18 @@ def clip(ask: Ask) -> Response:
     sha256 = kept[-1].sha256
     sound = ask.house.clips.clip(sha256, lambda: store.sound_bytes(ask.house.store, visit, sha256), start, end)
     return Response(sound, media_type="audio/wav")
+
+
+def prepared(ask: Ask, response: Response, record: Record) -> Response:
+    """The response; once it is sent, the record's sound is made ready to listen to."""
+    visit, sha256 = ask.number(), record.source.sha256
+
+    def prepare() -> None:
+        ask.house.clips.prepare(sha256, lambda: store.sound_bytes(ask.house.store, visit, sha256))
+
+    if record.source.kind == "sound":
+        response.background = BackgroundTask(prepare)
+    return response
 
 
 def _seconds(text: str) -> float:

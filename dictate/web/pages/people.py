@@ -43,8 +43,8 @@ def everybody(ask: Ask) -> Response:
 
 def add(ask: Ask) -> Response:
     try:
-        name, password = ask.sent.get("name", ""), ask.sent.get("password", "")
-        store.add_account(ask.house.store, name, password, ask.many.get("roles", ()), by=ask.who)
+        name, title, password = (ask.sent.get(field, "") for field in ("name", "title", "password"))
+        store.add_account(ask.house.store, name, password, ask.many.get("roles", ()), by=ask.who, title=title)
     except InputError as error:
         return _everybody(ask, wrong=str(error))
     return go("/people", done="account")
@@ -58,7 +58,8 @@ def change(ask: Ask) -> Response:
             store.set_password(ask.house.store, number, ask.sent["password"], by=ask.who)
         else:
             roles, active = ask.many.get("roles", ()), "active" in ask.sent
-            store.change_account(ask.house.store, number, by=ask.who, roles=roles, active=active)
+            title = ask.sent.get("title", "")
+            store.change_account(ask.house.store, number, by=ask.who, roles=roles, active=active, title=title)
     except InputError as error:
         return _everybody(ask, wrong=str(error))
     ask.house.sessions.close_all_of(number, but=ask.cookie)

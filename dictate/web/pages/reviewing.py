@@ -15,6 +15,7 @@ from dictate.review.questions import title
 from dictate.store import Working
 from dictate.web.asking import Ask, go, show
 from dictate.web.editing import Fields, fields_of, new_fields, phrase_key, units_of
+from dictate.web.pages.listening import prepared
 from dictate.web.pickers import name_lists
 from dictate.web.views import Sounds, sounds_of
 
@@ -63,7 +64,7 @@ def review_page(ask: Ask) -> Response:
     sounds = sounds_of(ask.house.store, working.visit, record)
     shown = _asked(ask, question, asked, place, working, sounds)
     lexicon = ask.house.words.lexicon
-    return show(
+    response = show(
         ask,
         "review.html",
         working=working,
@@ -82,6 +83,7 @@ def review_page(ask: Ask) -> Response:
         units=units_of(lexicon),
         phrase=phrase_key(question.phrase) if question.phrase else "",
     )
+    return prepared(ask, response, record)
 
 
 def _asked(

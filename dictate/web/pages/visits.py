@@ -30,10 +30,14 @@ def who_page(ask: Ask) -> Response:
 
 
 def assign(ask: Ask) -> Response:
-    """Tell whose visit it is, while nobody did: a patient of the practice, or a new one."""
+    """Tell whose visit it is, while nobody did: one that was planned, a patient of the practice, or a new one."""
     visit = store.visit(ask.house.store, ask.number())
     expected = int_of(ask.sent.get("version", ""))
     try:
+        if "planned" in ask.sent:
+            planned = int_of(ask.sent["planned"])
+            store.join_planned(ask.house.store, visit.id, planned, by=ask.who, expected=expected)
+            return go(f"/visits/{visit.id}", done="saved")
         if "new" in ask.sent:
             number = store.add_patient(ask.house.store, read_facts(ask.sent), by=ask.who).id
         else:
@@ -83,6 +87,7 @@ def _who(ask: Ask, visit: Visit, *, words: str, wrong: str = "") -> Response:
         visit=visit,
         words=words,
         told=told,
+        planned=store.planned_for(ask.house.store, visit.id) if visit.patient is None else (),
         found=store.find_patients(ask.house.store, words, limit=MOST) if words else (),
         wrong=wrong,
     )

@@ -13,6 +13,7 @@ from dictate.review import blocks, last_to_undo
 from dictate.web.asking import Ask, show
 from dictate.web.editing import Fields, fields_of, new_fields, units_of
 from dictate.web.pages.correcting import SECTIONS
+from dictate.web.pages.listening import prepared
 from dictate.web.pickers import name_lists
 from dictate.web.views import Sounds, regions, sounds_of
 
@@ -31,7 +32,7 @@ def whole_page(ask: Ask) -> Response:
     record, lexicon = working.record, ask.house.words.lexicon
     sounds = sounds_of(ask.house.store, working.visit, record)
     edit, mark = ask.asked("edit"), ask.asked("mark")
-    return show(
+    response = show(
         ask,
         "whole.html",
         working=working,
@@ -50,6 +51,7 @@ def whole_page(ask: Ask) -> Response:
         name_lists=name_lists(lexicon),
         units=units_of(lexicon),
     )
+    return prepared(ask, response, record)
 
 
 def sections(record: Record, sounds: Sounds) -> tuple[Part, ...]:

@@ -223,3 +223,13 @@ window.addEventListener("pageshow", () => {
   for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
 });
 for (const field of document.querySelectorAll("input[data-names]")) makePicker(field);
+
+// Where an address names a line, a browser leaves "autofocus" alone and takes the focus away when all is loaded; the
+// keyboard goes on from the form or the line.
+function focusWhereNamed() {
+  const wanted = document.querySelector("[autofocus]") || document.querySelector("[data-line]:target");
+  if (!wanted || !location.hash) return;
+  if (wanted.matches("[data-line]")) wanted.tabIndex = -1;
+  wanted.focus();
+}
+window.addEventListener("load", () => setTimeout(focusWhereNamed));
