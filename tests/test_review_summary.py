@@ -73,6 +73,29 @@ def test_what_cannot_be_told_has_its_list() -> None:
     assert "side not stated" in summary_text(summary)
 
 
+def test_words_of_a_finding_that_nothing_tells_stand_on_the_screen() -> None:
+    """A finding that was dropped, turned into a normal or into an absence shows by the words that were spoken of it."""
+    told = seen("a", "elbow", side="left", status="abnormal", finding="thickening")
+    normal = seen("a", "elbow", side="left")
+    absent = seen("a", "elbow", side="left", finding="thickening", present=False)
+
+    def shown(*observations: Observation) -> list[str]:
+        return [line.text for line in before_you_sign(drafted(*observations), LEXICON).unclaimed]
+
+    assert shown(told) == []
+    assert shown() == shown(normal) == ["“left elbow thick and no pain and the”"]
+    assert shown(absent) == ["“left elbow thick”"]
+    assert shown(seen("a", "elbow", "thick and no", finding="thickening", present=False)) == []
+
+
+def test_words_in_a_section_are_no_finding() -> None:
+    """What is kept as history, or was looked at and dismissed, is not listed as a finding that nothing tells."""
+    draft = drafted(unplaced=(phrase("left elbow thick"), phrase("today")))
+    assert before_you_sign(draft, LEXICON).unclaimed == ()
+    for key in "1d":
+        assert before_you_sign(apply(draft, [by_key(draft, key)]), LEXICON).unclaimed == ()
+
+
 def visit(day: int, *observations: Observation) -> Record:
     return drafted(*observations, encounter=Encounter(time=NOW + timedelta(days=day)), id=f"v{day}")
 

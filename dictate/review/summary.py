@@ -2,7 +2,7 @@
 
 Abnormal findings stand first, each with what is recorded of the other side; then values, with those of the last visit;
 then what was found absent, not examined, cannot be told; the normal sites; sites of which one side alone is recorded;
-and what was not recorded at all.
+words of findings that no line tells; and what was not recorded at all.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ from dictate.exam.page import pairs_joined
 from dictate.exam.phrases import measured, name_of, told
 from dictate.exam.record import Observation, Record
 from dictate.lexicon.tables import Lexicon
+from dictate.review.crosscheck import unclaimed
 
+WHOLE_REGION = "nothing of this region"
 OTHER = {"left": "right", "right": "left"}
 
 
@@ -42,6 +44,7 @@ class Summary:
     untold: tuple[Line, ...]
     normal: tuple[Line, ...]
     one_side: tuple[Line, ...]
+    unclaimed: tuple[Line, ...]
     not_recorded: tuple[Line, ...]
 
 
@@ -53,6 +56,7 @@ TITLES = {
     "untold": "Cannot be told",
     "normal": "Normal",
     "one_side": "Only one side recorded",
+    "unclaimed": "Words of a finding that no line tells so",
     "not_recorded": "Not recorded",
 }
 
@@ -85,6 +89,16 @@ def before_you_sign(record: Record, lexicon: Lexicon, *, earlier: Record | None 
         untold=lines(o for o in said if o.untold),
         normal=lines(o for o in normal if o.present),
         one_side=tuple(_one_side(record, lexicon)),
+        unclaimed=tuple(
+            Line(
+                region=of_site.get(u.observations[0].site, "") if u.observations else "",
+                name=u.finding,
+                text=f"“{u.text}”",
+                observations=tuple(o.id for o in u.observations),
+                note="; ".join(f"{name_of(alike)}: {told(alike[0])}" for alike in pairs_joined(u.observations)),
+            )
+            for u in unclaimed(record, lexicon)
+        ),
         not_recorded=tuple(_not_recorded(record, of_site)),
     )
 
@@ -139,11 +153,13 @@ def _one_side(record: Record, lexicon: Lexicon) -> Iterable[Line]:
 
 
 def _not_recorded(record: Record, of_site: dict[str, str]) -> Iterable[Line]:
+    """A line a region; its note says so where nothing of the region is recorded."""
     missing: dict[str, list[str]] = {}
     for site in record.coverage.not_recorded:
         missing.setdefault(of_site.get(site, "other sites"), []).append(site)
+    spoken = {of_site.get(site, "other sites") for site in record.coverage.recorded}
     for region, sites in missing.items():
-        yield Line(region, region, ", ".join(sites))
+        yield Line(region, region, ", ".join(sites), note="" if region in spoken else WHOLE_REGION)
 
 
 def summary_text(summary: Summary, *, width: int = 100) -> str:
@@ -151,9 +167,14 @@ def summary_text(summary: Summary, *, width: int = 100) -> str:
     out = ["BEFORE YOU SIGN", ", ".join(f"{label} {text}" for label, text in summary.patient)]
     for name, title in TITLES.items():
         lines: tuple[Line, ...] = getattr(summary, name)
-        out += ["", f"{title} ({len(lines)})" if name != "not_recorded" else title]
+        out.append(f"{title} ({len(lines)})" if name != "not_recorded" else title)
         if not lines:
-            out.append("   none")
+            out[-1] += ": none"
+        elif name == "not_recorded":
+            whole = [line.name for line in lines if line.note]
+            parts = [f"all of: {', '.join(whole)}"] if whole else []
+            parts += [f"{line.name}: {line.text}" for line in lines if not line.note]
+            out += _wrapped("; ".join(parts), "   ", width)
         elif name in ("absent", "normal", "one_side"):
             text = "; ".join(f"{line.name}: {line.text}".removesuffix(": normal") for line in lines)
             out += _wrapped(text, "   ", width)

@@ -106,9 +106,9 @@ def show(desk: Desk, question: Question) -> None:
     for answer in choices if question.about == "doubt" else others:
         screen.show_parts((f"  {answer.key} ", "bold"), (answer.label, ""))
     rest = others if question.about == "doubt" else choices
-    screen.show("  " + "   ".join(f"{a.key} {a.label}" for a in rest))
-    always = "   ".join(f"{key} {KEYS[key]}" for key in ("p", "u", "s"))
-    screen.show(f"  {always}   {TO_RECORD} the whole record   {STOP} stop", style="dim")
+    screen.show_keys(*(f"{a.key} {a.label}" for a in rest))
+    always = [f"{key} {KEYS[key]}" for key in ("p", "u", "s")]
+    screen.show_keys(*always, f"{TO_RECORD} the whole record", f"{STOP} stop", style="dim")
 
 
 def show_words(desk: Desk, evidence: Sequence[Evidence]) -> None:

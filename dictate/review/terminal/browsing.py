@@ -68,11 +68,9 @@ def show(desk: Desk) -> list[list[Observation]]:
     if desk.note:
         screen.show(desk.note, style="dim")
     screen.show(f"{len(record.coverage.not_recorded)} sites not recorded, {left} questions open", style="dim")
-    screen.show(
-        "a add or mark a site   m what was not recorded   i patient   w history, plan ...   u undo   "
-        + ("d back to the questions   " if left else "")
-        + "v before you sign   q stop"
-    )
+    back = ("d back to the questions",) if left else ()
+    more = ("a add or mark a site", "m what was not recorded", "i patient", "w history, plan ...", "u undo")
+    screen.show_keys(*more, *back, "v before you sign", "q stop")
     return rows
 
 
@@ -83,9 +81,10 @@ def edit(desk: Desk, row: list[Observation]) -> None:
     while True:
         desk.screen.show(f"{name_of(row)}: {told(row[0])}", style="bold")
         show_words(desk, evidence)
-        sides = "l left   r right   " if len(row) == 1 and row[0].side else ""
-        keys = "   ".join(f"{key} {KEYS[key]}" for key in ("c", "e", "n", "p"))
-        desk.screen.show(f"{keys}   f by fields   {sides}Esc back")
+        sides = ("l left", "r right") if len(row) == 1 and row[0].side else ()
+        desk.screen.show_keys(
+            *(f"{key} {KEYS[key]}" for key in ("c", "e", "n", "p")), "f by fields", *sides, "Esc back"
+        )
         key = desk.screen.key()
         if key == "p":
             desk.play(evidence)

@@ -39,6 +39,17 @@ class Screen:
         """One line of pairs of text and style."""
         self.console.print(Text.assemble(*((_harmless(text), style) for text, style in parts)))
 
+    def show_keys(self, *items: str, style: str = "") -> None:
+        """Keys with what they do, as many in a line as fit; none is broken in two."""
+        lines = [""]
+        for item in items:
+            longer = f"{lines[-1]}   {item}" if lines[-1] else f"  {item}"
+            if lines[-1] and len(longer) > self.console.width:
+                lines.append(f"  {item}")
+            else:
+                lines[-1] = longer
+        self.show("\n".join(lines), style=style)
+
     def key(self, prompt: str = "> ") -> str:
         """The next key: a character, ENTER or ESCAPE."""
         bindings = KeyBindings()
