@@ -14,10 +14,12 @@ Plain = (
     str | int | None
 )  # what a column of the store may hold; no fractions, so that every database gives back the same
 
+_encoder = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+
 
 def canonical(value: Any) -> str:
     """A JSON value in that form. Raises ValueError for NaN and infinities, TypeError for what is no JSON value."""
-    return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return _encoder.encode(value)
 
 
 def sha256(text: str) -> str:

@@ -17,7 +17,7 @@ from dictate.store.visits import JOINED, PLANNED, Visit, day_list, enter_state, 
 
 
 def planned_for(store: Store, visit_id: int) -> tuple[Visit, ...]:
-    """The planned visits of the same day that a draft may be of; those of a patient with the name in the draft first."""
+    """The planned visits of that day that a draft may be of; those of a patient with the name in the draft first."""
     at = visit(store, visit_id)
     heard = folded(working(store, visit_id).base.patient.name or "") if at.draft_id else ""
     planned = [v for v in day_list(store, at.date) if v.status == PLANNED and v.patient and v.id != visit_id]

@@ -12,8 +12,7 @@ from dictate.exam.record import Record
 from dictate.store.canonical import Plain, canonical, sha256
 from dictate.store.tables import record_sites
 
-COLUMNS = tuple(c.name for c in record_sites.c)
-WITHOUT_ID = COLUMNS[1:]
+WITHOUT_ID = tuple(c.name for c in record_sites.c)[1:]
 
 
 def rows_of(record: Record, *, date: str) -> list[dict[str, Plain]]:
@@ -37,7 +36,12 @@ def rows_of(record: Record, *, date: str) -> list[dict[str, Plain]]:
 
 def listing_hash(rows: Sequence[dict[str, Plain]]) -> str:
     """The hash of the rows, which stands in the record's own row."""
-    return sha256(canonical([[row[name] for name in WITHOUT_ID] for row in rows]))
+    return values_hash([[row[name] for name in WITHOUT_ID] for row in rows])
+
+
+def values_hash(rows: Sequence[Sequence[Plain]]) -> str:
+    """The same of the values alone, in the order of the table's columns without the record's id."""
+    return sha256(canonical(rows))
 
 
 def enter_rows(connection: Connection, record_id: int, rows: Sequence[dict[str, Plain]]) -> None:

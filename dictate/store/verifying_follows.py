@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Column, Connection, Select, Subquery, and_, func, literal, select
 
 from dictate.store.canonical import sha256
-from dictate.store.listing import COLUMNS, listing_hash
+from dictate.store.listing import listing_hash, values_hash
 from dictate.store.patients import patient_from, patient_now_row
 from dictate.store.tables import (
     decisions,
@@ -55,11 +55,11 @@ def check_listing(connection: Connection) -> Iterator[Fault]:
     }
     lines = connection.execute(select(record_sites).order_by(record_sites.c.record_id, record_sites.c.place))
     for record_id, group in groupby(lines.yield_per(5000), key=lambda row: row[0]):
-        made = [dict(zip(COLUMNS, row, strict=True)) for row in group]
+        made = [row[1:] for row in group]
         of = wanted.pop(record_id, None)
         if of is None:
             yield Fault(f"record_sites of record {record_id}", "belong to no record: added from outside")
-        elif listing_hash(made) != of.listing_hash:
+        elif values_hash(made) != of.listing_hash:
             yield Fault(f"record_sites of record {record_id} (visit {of.visit_id})", "changed after they were written")
     for of in wanted.values():
         if of.listing_hash != EMPTY:
