@@ -11,6 +11,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from dictate.bulk.parts import between
 from dictate.exam.record import Doubt, Evidence, Observation, Record, Unplaced
@@ -65,9 +66,10 @@ def cut(transcript: Transcript, lexicon: Lexicon) -> tuple[Piece, ...]:
     bounds = [0, *places, len(transcript.words)]
     edges = [None, *(_edge(transcript, at) for at in places), None]
     pieces = []
-    for i, (first, last) in enumerate(zip(bounds, bounds[1:], strict=False)):
+    for i, (first, last) in enumerate(pairwise(bounds)):
         part = between(transcript, first, last, number=i + 1)
-        told = f"part {i + 1} of {len(bounds) - 1} of the recording: {_clock(part.words[0].start)} to {_clock(part.words[-1].end)}"
+        where = f"{_clock(part.words[0].start)} to {_clock(part.words[-1].end)}"
+        told = f"part {i + 1} of {len(bounds) - 1} of the recording: {where}"
         pieces.append(Piece(part, (told,), edges[i], edges[i + 1]))
     return tuple(pieces)
 
@@ -141,7 +143,9 @@ def _details(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> list[
     for q in quantities(text):
         after = text[q.char_end : q.char_end + 12].lower()
         old = re.match(r"[\s-]*(old|of age)\b", after)
-        if q.unit in _AGE_UNITS and (old or not re.match(r"[\s,]*(ago|later|since|back|now|post|after|before)\b", after)):
+        if q.unit in _AGE_UNITS and (
+            old or not re.match(r"[\s,]*(ago|later|since|back|now|post|after|before)\b", after)
+        ):
             found.append(_Detail("age", f"{q.number:g} {q.unit}", bisect_right(begins, q.char_start) - 1))
         elif q.unit is None and q.kind == "number" and 0 < q.number <= 22 and re.match(r"\s*[,.]", after or "."):
             found.append(_Detail("number", f"{q.number:g} a", bisect_right(begins, q.char_start) - 1))
@@ -166,8 +170,12 @@ def _another(cluster: Sequence[_Detail], present: Sequence[_Detail], *, least: i
 
 
 def _place(
-    transcript: Transcript, tokens: Sequence[Token], starts: Sequence[int], cluster: Sequence[_Detail], cues: Sequence[Term]
-) -> int | None:  # fmt: skip
+    transcript: Transcript,
+    tokens: Sequence[Token],
+    starts: Sequence[int],
+    cluster: Sequence[_Detail],
+    cues: Sequence[Term],
+) -> int | None:
     """The word with which the introduction begins; None where too little says that it is one."""
     first = cluster[0].first
     lead = [c for c in cues if first - LEAD <= c.first <= cluster[-1].first]

@@ -1,7 +1,7 @@
 """Which recordings are of one exam: those whose names say so, and those that follow on one another without a pause.
 
-Names: "rex part 1.m4a" and "rex part 2.m4a" (the words stand in the table `part_words`). Times: a recorder that cuts its
-sound into files begins the next one where the last one ended. Told by times that stand in both names, else by when the
+Names: "rex part 1.m4a" and "rex part 2.m4a" (the words stand in the table `part_words`). Times: a recorder that cuts
+its sound into files begins the next one where the last one ended. Told by times that stand in both names, else by when the
 files were last written. The allowance is *common practice, no source*: file systems of recorders count in two seconds.
 """
 
@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import pairwise
 
 from dictate.bulk.values import Found
 
@@ -48,9 +49,7 @@ def part_of(name: str, words: Sequence[str]) -> Part | None:
     return None
 
 
-def groups(
-    files: Sequence[tuple[Found, float | None]], words: Sequence[str]
-) -> list[tuple[Found, ...]]:
+def groups(files: Sequence[tuple[Found, float | None]], words: Sequence[str]) -> list[tuple[Found, ...]]:
     """The files of one folder, with their lengths in seconds, gathered into exams; in the order of names.
 
     Every file is in exactly one group, and the files of a group are in the order in which they were recorded.
@@ -66,7 +65,7 @@ def groups(
         numbers = [n for n, _ in row]
         # "rex" alone is the first of "rex part 2"; two files of one number are two recordings, and nothing is joined.
         if len(set(numbers)) == len(numbers) and sum(n > 0 for n in numbers) and len(row) > 1:
-            after.update((a, b) for (_, a), (_, b) in zip(row, row[1:], strict=False))
+            after.update((a, b) for (_, a), (_, b) in pairwise(row))
     for i in range(len(files) - 1):
         if i not in after and i + 1 not in after.values() and follows(files[i], files[i + 1]):
             after[i] = i + 1

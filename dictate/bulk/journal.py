@@ -1,6 +1,6 @@
 """What is known of every file and what became of every task, on disk, so that a conversion can end at any moment.
 
-An SQLite database in the folder of the drafts. One process writes it; a second conversion into the same folder is refused.
+An SQLite database in the folder of the drafts. One process writes it; a second conversion into it is refused.
 A task is `waiting` from when its name is given until its drafts are written; only then it is `done`.
 """
 
@@ -13,18 +13,20 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from dictate.bulk.values import Drafted, Found, Member, Outcome, Task
+from dictate.bulk.values import Found, Member, Outcome, Task
 from dictate.errors import InputError
 
 NAME = ".conversion.sqlite"
 _FORM = 1
 _TABLES = """
-CREATE TABLE files (name TEXT PRIMARY KEY, size INTEGER, stamp TEXT, sha256 TEXT, seconds REAL, task TEXT) WITHOUT ROWID;
+CREATE TABLE files (name TEXT PRIMARY KEY, size INTEGER, stamp TEXT, sha256 TEXT, seconds REAL, task TEXT)
+    WITHOUT ROWID;
 CREATE TABLE tasks (id TEXT PRIMARY KEY, stem TEXT UNIQUE, members TEXT, state TEXT, reason TEXT, minutes REAL,
     seconds REAL, hearing REAL, ends INTEGER DEFAULT 0, joined TEXT) WITHOUT ROWID;
 CREATE TABLE drafts (task TEXT, number INTEGER, stem TEXT, patient TEXT, minutes REAL, sites INTEGER, doubts INTEGER,
     quality TEXT, note TEXT, stored INTEGER DEFAULT 0, PRIMARY KEY (task, number)) WITHOUT ROWID;
 CREATE INDEX files_by_sum ON files (sha256);
+CREATE INDEX drafts_not_stored ON drafts (stored) WHERE stored = 0;
 """
 
 
@@ -77,7 +79,9 @@ class Journal:
             why = "another conversion is writing into this folder" if "locked" in str(e) else f"the journal: {e}"
             raise InputError(why, where=str(folder)) from None
         except sqlite3.DatabaseError as e:
-            raise InputError(f"the journal is damaged ({e}); move it away to begin anew", where=str(self.place)) from None
+            raise InputError(
+                f"the journal is damaged ({e}); move it away to begin anew", where=str(self.place)
+            ) from None
         if form not in (0, _FORM):
             raise InputError("the journal is of another version of this program", where=str(self.place))
 
@@ -183,7 +187,9 @@ class Journal:
                     outcome.task,
                 ),
             )
-            self._db.execute("DELETE FROM drafts WHERE task IN (SELECT id FROM tasks WHERE joined = ?)", (outcome.task,))
+            self._db.execute(
+                "DELETE FROM drafts WHERE task IN (SELECT id FROM tasks WHERE joined = ?)", (outcome.task,)
+            )
             self._db.execute("DELETE FROM drafts WHERE task = ?", (outcome.task,))
             self._db.executemany(
                 "INSERT INTO drafts (task, number, stem, patient, minutes, sites, doubts, quality, note)"
@@ -218,7 +224,22 @@ class Journal:
             " EXISTS (SELECT 1 FROM json_each(t.members) WHERE json_extract(value, '$[0]') = f.name)"
             " FROM files f JOIN tasks t ON t.id = f.task LEFT JOIN drafts d ON d.task = t.id ORDER BY f.name, d.number"
         )
-        for name, stem, patient, minutes, sites, doubts, quality, state, seconds, reason, first, number, all_, own in rows:
+        for (
+            name,
+            stem,
+            patient,
+            minutes,
+            sites,
+            doubts,
+            quality,
+            state,
+            seconds,
+            reason,
+            first,
+            number,
+            all_,
+            own,
+        ) in rows:
             if not own:
                 if not number:
                     yield Line(name, "", "", None, None, None, "", f"same as {first}", None, "")

@@ -37,9 +37,7 @@ def _write(draft: Drafted, out: Path) -> str:
     except OSError as e:
         raise InputError(f"cannot be made ({e.strerror or e})", where=str(folder)) from None
     source = _source_of(json.loads(draft.record)) or ""
-    place = find_place(
-        folder, relative.name, source, ending=RECORD, hash_of=_source_of, may_replace=is_untouched
-    )
+    place = find_place(folder, relative.name, source, ending=RECORD, hash_of=_source_of, may_replace=is_untouched)
     if place.kept:
         return "was reviewed or changed since it was drafted; it is kept as it is"
     write(place.file(PAGE), draft.page)

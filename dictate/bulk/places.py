@@ -15,13 +15,14 @@ from dictate.bulk.values import Found
 from dictate.errors import InputError
 
 # Endings of sound and video files that FFmpeg's libraries read; other files of a tree are passed over in silence.
-ENDINGS = frozenset(
-    ".3g2 .3gp .aac .ac3 .aif .aiff .amr .ape .asf .au .avi .caf .dss .dts .eac3 .flac .flv .iff .m2ts .m4a .m4b .m4v"
-    " .mka .mkv .mov .mp2 .mp3 .mp4 .mpeg .mpg .mts .oga .ogg .ogv .opus .rm .spx .tta .ts .voc .w64 .wav .webm .wma"
-    " .wmv .wv".split()
-)
+ENDINGS = frozenset([
+    ".3g2", ".3gp", ".aac", ".ac3", ".aif", ".aiff", ".amr", ".ape", ".asf", ".au", ".avi", ".caf", ".eac3", ".flac",
+    ".flv", ".iff", ".m2ts", ".m4a", ".m4b", ".m4v", ".mka", ".mkv", ".mov", ".mp2", ".mp3", ".mp4", ".mpeg", ".mpg",
+    ".mts", ".oga", ".ogg", ".ogv", ".opus", ".rm", ".tta", ".voc", ".w64", ".wav", ".webm", ".wma", ".wmv", ".wv",
+])  # fmt: skip
 NEAR = frozenset(["", "localhost", "127.0.0.1", "::1"])
 _OF_THIS_MACHINE = frozenset(["file", "local", "memory"])
+_SCHEDULERS = ("tcp", "tls", "ucx", "inproc")
 _BLOCK = 1 << 20
 
 
@@ -38,7 +39,7 @@ def check_allowed(address: str, allowed: tuple[str, ...]) -> None:
     """
     parts = urlsplit(address)
     host = parts.hostname or ""
-    if parts.scheme in _OF_THIS_MACHINE or host in NEAR and parts.scheme in ("tcp", "tls", "ucx", "inproc"):
+    if parts.scheme in _OF_THIS_MACHINE or (host in NEAR and parts.scheme in _SCHEDULERS):
         return
     if host not in allowed:
         name = host or parts.scheme
@@ -101,7 +102,9 @@ def _system(address: str) -> tuple[Any, str]:
     try:
         import fsspec
     except ImportError:
-        raise InputError("addresses need the package fsspec: pip install dictate-exam[cluster]", where=address) from None
+        raise InputError(
+            "addresses need the package fsspec: pip install dictate-exam[cluster]", where=address
+        ) from None
     try:
         system, path = fsspec.core.url_to_fs(address)
     except (ImportError, ValueError) as e:

@@ -51,7 +51,10 @@ def look(folder: str, out: Path, journal: Journal, *, parts: Sequence[str] | Non
             gathered = iter(groups([(f, _length(f, journal)) for f in files], parts))
         for group in gathered:
             known = [journal.known(f) for f in group]
-            if all(k is not None and _is_done(k, written, out) for k in known) and len({k.task for k in known if k}) == 1:
+            if (
+                all(k is not None and _is_done(k, written, out) for k in known)
+                and len({k.task for k in known if k}) == 1
+            ):
                 done += len(group)
             else:
                 todo.append(group)
@@ -85,7 +88,14 @@ def _is_done(known: Known, written: frozenset[str], out: Path) -> bool:
 
 
 def tasks(
-    todo: Todo, out: Path, journal: Journal, *, parts: Sequence[str] | None, aside: Aside, settled: Callable[[Found], bool]
+    todo: Todo,
+    out: Path,
+    journal: Journal,
+    *,
+    parts: Sequence[str] | None,
+    aside: Aside,
+    same: Callable[[Found], None],
+    settled: Callable[[Found], bool],
 ) -> Iterator[Task]:
     """The tasks of what is to do, one after the other, in the order of names.
 
@@ -94,6 +104,7 @@ def tasks(
 
     Args:
         aside: told of a file that cannot be read, with the reason.
+        same: told of a file whose recording was taken up under another name.
         settled: whether a file may be taken; one that still grows is left alone.
     """
     taken_up: set[str] = set()
@@ -109,7 +120,9 @@ def tasks(
         if not all(is_same(f) for f in group):
             continue  # it grew while it was read: the next look finds it
         task = _task(group, members, out, journal, parts, taken_up)
-        if task is not None:
+        if task is None:
+            same(group[0])
+        else:
             taken_up.add(task.id)
             yield task
 

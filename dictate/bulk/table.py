@@ -16,7 +16,8 @@ from dictate.speech.files import sync_folder
 
 NAME = "drafts.csv"
 COLUMNS = (
-    "file", "draft", "patient", "minutes", "sites recorded", "doubts", "sound quality", "status", "seconds taken", "reason",
+    "file", "draft", "patient", "minutes", "sites recorded", "doubts", "sound quality", "status", "seconds taken",
+    "reason",
 )  # fmt: skip
 
 

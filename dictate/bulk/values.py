@@ -11,7 +11,7 @@ Way = Literal["quick", "default", "thorough"]
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A file of the folder. `name` is its path in it, with "/"; `address` is what opens it, a path or an fsspec address.
+    """A file of the folder. `name` is its path in it, with "/"; `address` opens it: a path or an fsspec address.
 
     `stamp` changes when the file does; `changed` is when that was, in seconds since 1970, or None where nothing tells.
     """

@@ -1,8 +1,9 @@
-"""From tasks to outcomes: what a worker does, here or on another machine. It writes nothing but the speech step's cache."""
+"""From tasks to outcomes: what a worker does, here or on another machine. It writes only the speech step's cache."""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import importlib
 import os
 import time
@@ -76,7 +77,9 @@ def drafted(task: Task, heard: Sequence[Listened], lexicon: Lexicon) -> Outcome:
         pieces = cut(transcript, lexicon)
         for i, piece in enumerate(pieces):
             stem = task.stem if len(pieces) == 1 else f"{task.stem}.{i + 1}"
-            source = Source(name=_name(task), kind="sound", sha256=task.id, notes=(*notes, *piece.notes))
+            source = Source(
+                name=_name(task), kind="sound", sha256=_sum(task, i, len(pieces)), notes=(*notes, *piece.notes)
+            )
             record = doubt_the_cuts(draft(Heard(piece.transcript, source), lexicon, steps=steps), piece)
             found.append(Drafted(stem, to_json(record), page(record, lexicon), *figures(record, piece.transcript)))
     except InputError as e:
@@ -104,6 +107,11 @@ def _one(task: Task, heard: Sequence[Listened]) -> Transcript:
     if not transcript.text.strip():
         raise InputError("no speech was heard in it")
     return transcript
+
+
+def _sum(task: Task, number: int, count: int) -> str:
+    """The hash that a draft names as its source's: the recording's, or one made of it for each exam of several."""
+    return task.id if count == 1 else hashlib.sha256(f"{task.id}:{number + 1}".encode()).hexdigest()
 
 
 def _name(task: Task) -> str:

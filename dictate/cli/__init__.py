@@ -39,6 +39,8 @@ def _run(command: str) -> Callable[[Namespace], int]:
         from dictate.cli.transcribe import run
     elif command == "explain":
         from dictate.cli.explain import run
+    elif command == "convert":
+        from dictate.cli.convert import run
     elif command == "review":
         from dictate.cli.review import run
     elif command == "compare":

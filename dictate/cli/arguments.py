@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from dictate import __version__
-from dictate.cli import compare, export_arguments, review, store_arguments
+from dictate.cli import compare, convert_arguments, export_arguments, review, store_arguments
 
 ABOUT = """A spoken veterinary exam becomes a drafted record, on this machine alone.
 A draft is no record until a licensed veterinarian has reviewed and signed it."""
@@ -39,6 +39,7 @@ def make_parser() -> argparse.ArgumentParser:
     lexicon = commands.add_parser("lexicon", help="check and list the tables of words", allow_abbrev=False)
     lexicon.add_argument("--sources", action="store_true", help="list the published sources that the tables name")
     _lexicon(lexicon)
+    convert_arguments.add_parser(commands)
     review.add_parser(commands)
     compare.add_parser(commands)
     export_arguments.add_parser(commands)
