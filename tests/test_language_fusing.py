@@ -82,3 +82,10 @@ def test_contrary_outcome_is_a_signal() -> None:
     signals = with_signals(one, read).signals
     assert signals["other"] == pytest.approx(0.6)
     assert signals["outcome"] == 0.0
+
+
+def test_of_an_unknown_site_the_rules_stand_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A statement about a site that the second reader was never trained on is neither weighed by it nor moved."""
+    monkeypatch.setattr("dictate.language.fusing.known_sites", lambda: frozenset(["hip"]))
+    both = fuse(scene(TEXT, reading(TEXT, site("hip", outcome("swelling", 0.8)))), said(TEXT), State())
+    assert [(s.site, s.finding, s.signals.get("outcome")) for s in both] == [("stifle", "swelling", None)]

@@ -296,6 +296,7 @@ def test_places_are_half_open_in_order_and_say_the_text(text: str) -> None:
         ("systolic blood pressure one, zero, nine", 109),
         ("temperature. 1, 0, 2. degrees Fahrenheit", 102),
         ("tooth 1-07 is loose", 107),
+        ("heart rate one two three", 123),
     ],
 )
 def test_digits_said_with_pauses(said: str, number: float) -> None:

@@ -12,6 +12,7 @@ from dictate.language.carry import CARRIED
 from dictate.language.knowledge import Knowledge
 from dictate.language.says import OPEN_SIDE, Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
+from dictate.language.seconding import known_sites
 from dictate.language.syntax import mood
 from dictate.language.values import OPPOSITE, Said, State
 
@@ -37,12 +38,17 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
         return tuple(said)
     carried = [s for s in said if s.rule == CARRIED]
     told_near = side_told_near(scene)
+    # Of a site that it was never trained on the second reader can speak neither for nor against: the rules stand alone.
+    alone = [s for s in said if s.rule != CARRIED and s.site not in known_sites()]
+    said = [s for s in said if s not in alone]
     out = [s if s.rule == CARRIED else with_signals(s, reading, told_near=told_near) for s in said]
     for site in reading.sites:
         for outcome in site.outcomes:
             if outcome.measured or outcome.probability < PROPOSE_FROM:
                 continue
             if any(_same(s, site, outcome) for s in said):
+                continue
+            if any(s.finding == outcome.finding and s.present == outcome.present for s in alone):
                 continue
             if carried and any(s.site == site.site for s in carried):
                 continue
@@ -52,7 +58,8 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
                 kept = {k: v for k, v in more.items() if k not in ("side", "tooth")}
                 one = one.but(qualifiers={**kept, **one.qualifiers})
                 out.append(one.but(side=about.side, qualifiers=about.qualifiers) if about else one)
-    return tuple(s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
+    signed = (s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
+    return (*alone, *signed)
 
 
 def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:

@@ -28,8 +28,8 @@ def roles(marked: Marked) -> tuple[Role, ...]:
     """One role for each stretch.
 
     A cue of reach `sentence` speaks for its whole sentence, `start` only where it opens the sentence, `rest` from its
-    stretch to the end of the sentence, `clause` for its own stretch. The cue told last wins; a sentence-wide one gives
-    way to those told by the stretch itself.
+    stretch to the end of the sentence, `clause` for its own stretch where it opens it, `stretch` wherever it is. The
+    cue told last wins; a sentence-wide one gives way to those told by the stretch itself.
     """
     out: list[Role] = [Role(FACT)] * len(marked.stretches)
     by_sentence: dict[int, list[int]] = {}
@@ -52,7 +52,7 @@ def roles(marked: Marked) -> tuple[Role, ...]:
                 elif row.reach == "rest":
                     if into <= NEAR_START:
                         rest = Role(row.role, cue)
-                elif into <= 1:
+                elif into <= 1 or row.reach == "stretch":
                     own = Role(row.role, cue)
             out[i] = own or rest or Role(FACT)
         if wide:

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from dictate.language.marking import Marked
 from dictate.language.second_reader import SecondReader, StretchReading, load
+from dictate.language.second_reader.model_files import LABELS, folder_of_model, read_labels
 
 WORDS_A_MARK = 25  # a text with fewer marks than one in so many words is taken to have none
 MARKS = ".,;:?!"
@@ -15,6 +16,13 @@ MARKS = ".,;:?!"
 def second_reader() -> SecondReader:
     """The shipped second reader, loaded once."""
     return load()
+
+
+@lru_cache(maxsize=1)
+def known_sites() -> frozenset[str]:
+    """The sites that the shipped second reader was trained on; of others it cannot speak."""
+    labels = read_labels(folder_of_model(None) / LABELS)
+    return frozenset(labels.sites)
 
 
 def begins(text: str) -> frozenset[int]:

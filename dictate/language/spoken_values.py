@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from dictate.language.numbers import Number, Token, number_words, numbers, rows, tokens
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
+from dictate.language.tooth_tables import tooth_words
 
 FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
 HEAVIEST = {"kg": 130, "[lb_av]": 290}
@@ -80,17 +81,19 @@ def with_pauses(words: Sequence[Token], found: Sequence[Number]) -> list[Number]
 
 
 def _paused(words: Sequence[Token], found: Sequence[Number], at: int) -> list[Number]:
-    """The single digits from number `at` on with only a comma or full stop between them; at least that number."""
+    """The single digits from number `at` on with at most a comma or full stop between them; at least that number."""
     run = [found[at]]
+    marks = 0
     if not _single(words, run[0]):
         return run
     for number in found[at + 1 :]:
         between = [word.text for word in words[run[-1].last : number.first]]
-        if between not in ([","], ["."]) or not _single(words, number):
+        if between not in ([], [","], ["."]) or not _single(words, number):
             break
+        marks += len(between)
         run.append(number)
-    counted = all(b.value == a.value + 1 for a, b in pairwise(run))
-    return run[:1] if len(run) > 1 and counted else run
+    counted = all(b.value == a.value + 1 for a, b in pairwise(run))  # "teeth 1, 2, 3" are three
+    return run[:1] if len(run) > 1 and counted and marks else run
 
 
 def _single(words: Sequence[Token], number: Number) -> bool:
@@ -104,7 +107,7 @@ def _digits_due(words: Sequence[Token], at: int) -> bool:
     back = at - 1
     if back >= 0 and words[back].text in (",", ".", ":"):
         back -= 1
-    return back >= 0 and words[back].low in number_words()["digits follow"]
+    return back >= 0 and any(words[back].low in tooth_words(part) for part in ("number follows", "other number"))
 
 
 @cache

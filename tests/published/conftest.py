@@ -16,15 +16,18 @@ def _no_sound(file: Path) -> Transcript:
     raise AssertionError(f"{file} is no text")
 
 
-@pytest.fixture
-def drafted(tmp_path: Path) -> Callable[[str], Record]:
-    """A function from what was said to the drafted record."""
+@pytest.fixture(scope="session")
+def drafted(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Record]:
+    """A function from what was said to the drafted record; one talk is drafted once, however many checks ask for it."""
     lexicon = load()
     steps = Steps(read=read, listen=_no_sound)
+    file = tmp_path_factory.mktemp("talk") / "exam.txt"
+    known: dict[str, Record] = {}
 
     def make(text: str) -> Record:
-        file = tmp_path / "exam.txt"
-        file.write_text(text, encoding="utf-8")
-        return draft(hear(file, lexicon, listen=steps.listen), lexicon, steps=steps)
+        if text not in known:
+            file.write_text(text, encoding="utf-8")
+            known[text] = draft(hear(file, lexicon, listen=steps.listen), lexicon, steps=steps)
+        return known[text]
 
     return make
