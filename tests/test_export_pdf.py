@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 from export_cases import STANDING, lexicon, pdf_pages, record, seen, signed, words
 
@@ -45,11 +50,11 @@ def test_names_of_many_scripts_are_printed() -> None:
     assert "not in this font" not in text
 
 
-def test_characters_outside_the_font_are_counted() -> None:
-    """Where the font lacks characters, the page says how many, and shows each as an inverted question mark."""
+def test_characters_outside_the_font_are_told() -> None:
+    """Where the font lacks characters, the page says so, and shows each as an inverted question mark."""
     text = " ".join(pdf_pages(make("pdf", record(patient=Patient(name="犬 Rex")), lexicon())))
     assert "¿ Rex" in text
-    assert "characters are not in this font" in text
+    assert "Characters that are not in this font" in text
 
 
 def test_a_long_word_stays_on_the_page() -> None:
@@ -64,3 +69,18 @@ def test_a_very_long_talk_is_printed_whole() -> None:
     talk = " ".join(f"word{n}" for n in range(4000))
     text = " ".join(pdf_pages(make("pdf", record(other=Other(history=(words(talk),))), lexicon())))
     assert all(f"word{n}" in text for n in (0, 1999, 3999))
+
+
+def test_the_bytes_do_not_hang_on_what_was_made_before() -> None:
+    """A record's PDF is the same after another record was printed, and in another process."""
+    first = make("pdf", record(), lexicon(), STANDING)
+    make("pdf", record(patient=Patient(name="Żółć Барсик")), lexicon())
+    assert make("pdf", record(), lexicon(), STANDING) == first
+    script = (
+        "import hashlib; from export_cases import *; "
+        "print(hashlib.sha256(make('pdf', record(), lexicon(), STANDING)).hexdigest())"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", script], cwd=Path(__file__).parent, capture_output=True, text=True, check=True
+    )
+    assert told.stdout.strip() == hashlib.sha256(first).hexdigest()

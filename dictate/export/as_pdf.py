@@ -15,8 +15,8 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
-from dictate.export.as_html import cleaned
-from dictate.export.document import Block, Document, Line
+from dictate.export.document import Block, Document, Line, with_texts
+from dictate.export.harmless import clean
 from dictate.export.pdf_pages import PAGE_SIDES, CountedPages
 
 INK, GREY, RED, RULE = HexColor("#1d2326"), HexColor("#4a5458"), HexColor("#8a1c12"), HexColor("#9aa5a8")
@@ -36,16 +36,16 @@ SMALL = ParagraphStyle("small", PLAIN, fontSize=7.8, leading=10.2, textColor=GRE
 
 def as_pdf(document: Document) -> bytes:
     """The PDF's bytes. A character that the font lacks is printed as an inverted question mark, and a line says so."""
-    load_fonts()
-    document, lacking = in_font(cleaned(document))
+    whole = with_texts(document, clean)
+    document = with_texts(whole, in_font)
     story: list[Flowable] = [Paragraph(escape(document.practice), STATE)] if document.practice else []
     story += [Paragraph(escape(document.title), TITLE), Paragraph(escape(document.state), STATE)]
     story += [Paragraph(escape(document.subject), PLAIN), Spacer(0, 4 * mm)]
     for part in document.blocks:
         story += _block(part)
     story += [_rule(), *(Paragraph(escape(line), SMALL) for line in document.closing)]
-    if lacking:
-        story.append(Paragraph(f"{lacking} characters are not in this font and stand as {NOT_IN_FONT}.", SMALL))
+    if document != whole:
+        story.append(Paragraph(f"Characters that are not in this font stand as {NOT_IN_FONT}.", SMALL))
     out = io.BytesIO()
     sheet = SimpleDocTemplate(
         out,
@@ -75,37 +75,10 @@ def load_fonts() -> frozenset[int]:
     return frozenset(fonts[0].face.charToGlyph) & frozenset(fonts[1].face.charToGlyph)
 
 
-def in_font(document: Document) -> tuple[Document, int]:
-    """The document with what the font lacks replaced, and how many characters that were."""
+def in_font(text: str) -> str:
+    """The text with every character that the fonts lack replaced."""
     known = load_fonts()
-    lacking = 0
-
-    def show(text: str) -> str:
-        nonlocal lacking
-        lacking += sum(ord(c) not in known for c in text)
-        return "".join(c if ord(c) in known else NOT_IN_FONT for c in text)
-
-    blocks = tuple(
-        Block(
-            show(b.title),
-            tuple(Line(show(x.text), show(x.label), tuple(map(show, x.gloss)), x.open) for x in b.lines),
-            show(b.note),
-            b.weight,
-        )
-        for b in document.blocks
-    )
-    closing = tuple(show(line) for line in document.closing)
-    shown = Document(
-        document.title,
-        document.state,
-        document.page_mark,
-        show(document.subject),
-        show(document.stamp),
-        show(document.practice),
-        blocks,
-        closing,
-    )
-    return shown, lacking
+    return "".join(c if ord(c) in known else NOT_IN_FONT for c in text)
 
 
 def _block(part: Block) -> list[Flowable]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Weight = Literal["plain", "attention"]
@@ -51,3 +52,22 @@ class Document:
 def block(title: str, lines: list[Line], *, note: str = "", weight: Weight = "plain") -> list[Block]:
     """The block in a list, or an empty list where it has no lines."""
     return [Block(title, tuple(lines), note, weight)] if lines else []
+
+
+def with_texts(document: Document, change: Callable[[str], str]) -> Document:
+    """The document with every text that may come from outside changed by `change`."""
+    return replace(
+        document,
+        subject=change(document.subject),
+        stamp=change(document.stamp),
+        practice=change(document.practice),
+        blocks=tuple(_block_with(b, change) for b in document.blocks),
+        closing=tuple(map(change, document.closing)),
+    )
+
+
+def _block_with(part: Block, change: Callable[[str], str]) -> Block:
+    lines = tuple(
+        Line(change(line.text), change(line.label), tuple(map(change, line.gloss)), line.open) for line in part.lines
+    )
+    return replace(part, note=change(part.note), lines=lines)
