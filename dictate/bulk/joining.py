@@ -1,8 +1,8 @@
 """Which recordings are of one exam: those whose names say so, and those that follow on one another without a pause.
 
 Names: "rex part 1.m4a" and "rex part 2.m4a" (the words stand in the table `part_words`). Times: a recorder that cuts
-its sound into files begins the next one where the last one ended. Told by times that stand in both names, else by when the
-files were last written. The allowance is *common practice, no source*: file systems of recorders count in two seconds.
+its sound into files begins the next one where the last one ended. Told by times that stand in both names, else by when
+the files were last written. The allowance is *common practice, no source*: file systems of recorders count in two seconds.
 """
 
 from __future__ import annotations

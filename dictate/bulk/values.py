@@ -49,14 +49,15 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Orders:
-    """How every task of a conversion is done. `listening` names the function that hears ("module:function"), so that a
-    test can put a cheap one in its place; `threads` are those of one process."""
+    """How every task of a conversion is done. `listening` and `reading` name the two heavy steps ("module:function"),
+    so that a test can put cheap ones in their place; `threads` are those of one process."""
 
     way: Way = "default"
     model: str = "base"
     lexicon: Path | None = None
     threads: int = 1
     listening: str = "dictate.bulk.hearing:hear_all"
+    reading: str = "dictate.cli.steps:read"
 
 
 @dataclass(frozen=True, slots=True)

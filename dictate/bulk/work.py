@@ -11,13 +11,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from dictate.bulk.cuts import cut, doubt_the_cuts
 from dictate.bulk.figures import figures
 from dictate.bulk.parts import joined
 from dictate.bulk.places import at_hand
 from dictate.bulk.values import Drafted, Member, Orders, Outcome, Task
-from dictate.draft import Heard, Steps, draft
+from dictate.draft import Heard, Reader, Steps, draft
 from dictate.errors import InputError
 from dictate.exam.page import page
 from dictate.exam.record import Source, to_json
@@ -41,7 +42,8 @@ def work(tasks: Sequence[Task], orders: Orders) -> tuple[Outcome, ...]:
             except InputError as e:
                 places.append(e)
         paths = [p for p in places if isinstance(p, Path)]
-        listened = iter(_function(orders.listening)(paths, orders) if paths else ())
+        hear_all: HearAll = _function(orders.listening)
+        listened = iter(hear_all(paths, orders) if paths else ())
         heard = [next(listened) if isinstance(p, Path) else p for p in places]
     hearing = time.perf_counter() - begun
     lexicon = load(orders.lexicon)
@@ -50,23 +52,20 @@ def work(tasks: Sequence[Task], orders: Orders) -> tuple[Outcome, ...]:
     for task in tasks:
         mine = heard[at : at + len(task.members)]
         at += len(task.members)
-        outcome = drafted(task, mine, lexicon)
+        outcome = drafted(task, mine, lexicon, read=_function(orders.reading))
         share = hearing * outcome.minutes * 60 / whole
         outcomes.append(replace(outcome, hearing=share, seconds=outcome.seconds + share))
     return tuple(outcomes)
 
 
 @lru_cache(maxsize=4)
-def _function(named: str) -> HearAll:
+def _function(named: str) -> Any:
     module, _, name = named.partition(":")
-    function: HearAll = getattr(importlib.import_module(module), name)
-    return function
+    return getattr(importlib.import_module(module), name)
 
 
-def drafted(task: Task, heard: Sequence[Listened], lexicon: Lexicon) -> Outcome:
+def drafted(task: Task, heard: Sequence[Listened], lexicon: Lexicon, *, read: Reader) -> Outcome:
     """The drafts of one task, or the reason why there are none; `seconds` are those of the steps after hearing."""
-    from dictate.cli.steps import read
-
     begun = time.perf_counter()
     minutes = sum(t.sound.seconds / 60 for t in heard if isinstance(t, Transcript) and t.sound)
     try:

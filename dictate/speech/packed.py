@@ -2,9 +2,8 @@
 
 The stretches with speech of all recordings at hand are gathered into windows, the windows sorted by length and
 recognised several at a time. A window is encoded at its own length, not padded to Whisper's thirty seconds: the
-encoder's cost grows faster than the length. Measured here (`scripts/bench_bulk.py --windows`): windows of up to 20 seconds hear as well as
-those of 30 and cost two thirds; of 14 and less they begin to loop. A window whose result looks wrong (a loop, a low
-score, speech without a word) is heard again alone, in the careful way.
+encoder's cost grows faster than the length. A window whose result looks wrong (a loop, a low score, speech without a
+word) is heard again alone, in the careful way. `scripts/bench_bulk.py --windows` measures lengths and widths.
 """
 
 from __future__ import annotations
@@ -201,7 +200,7 @@ class _Hearer:
 
     def _segments(self, encoded: Any, results: Sequence[Any], sizes: Sequence[int]) -> list[Heard]:
         """What was heard in each window of a batch, with times of words."""
-        rows = []
+        rows: list[list[dict[str, Any]]] = []
         for result, size in zip(results, sizes, strict=True):
             tokens = [t for t in result.sequences_ids[0] if t < self.tokenizer.eot]
             rows.append([{"seek": 0, "start": 0.0, "end": size / 100, "tokens": tokens, "words": []}])
