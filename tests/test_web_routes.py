@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from starlette.routing import Route
-from web_cases import PASSWORD, Practice, hidden, practice
+from web_cases import Practice, hidden, practice
 
 from dictate import store as s
 from dictate.web.routes import ANYBODY, WAYS, Way, pages_of
@@ -15,7 +15,6 @@ from dictate.web.routes import ANYBODY, WAYS, Way, pages_of
 @pytest.fixture(scope="module")
 def p(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Practice]:
     with practice(tmp_path_factory.mktemp("routes")) as made:
-        s.add_account(made.store, "Spare", PASSWORD, {"reviewer"}, by=made.boss)
         yield made
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import re
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 import httpx
@@ -127,16 +131,28 @@ def hidden(text: str) -> dict[str, str]:
     return found
 
 
+@cache
+def _people() -> Path:
+    """A store with the practice's people in it, made once: hashing passwords takes its time."""
+    folder = Path(tempfile.mkdtemp(prefix="dictate-tests-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    with s.make_store(folder / "store") as made:
+        boss = s.first_administrator(made, "Reed", PASSWORD, title="veterinarian")
+        signer = s.add_account(made, "Tern", PASSWORD, {"signer"}, by=boss)
+        s.set_pin(made, signer.id, PIN, by=signer, password=PASSWORD)
+        s.add_account(made, "Knot", PASSWORD, {"reviewer"}, by=boss)
+        s.add_account(made, "Spare", PASSWORD, {"reviewer"}, by=boss)
+    return folder / "store"
+
+
 @contextmanager
 def practice(
     folder: Path, *, record: Record | None = None, patient_name: str = "Bramble", owner: str = "A. Sedge"
 ) -> Iterator[Practice]:
     """A practice in this folder; its draft's visit has a patient, and its sound is kept."""
-    with s.make_store(folder / "store") as made:
-        boss = s.first_administrator(made, "Reed", PASSWORD, title="veterinarian")
-        signer = s.add_account(made, "Tern", PASSWORD, {"signer"}, by=boss)
-        signer = s.set_pin(made, signer.id, PIN, by=signer, password=PASSWORD)
-        reviewer = s.add_account(made, "Knot", PASSWORD, {"reviewer"}, by=boss)
+    shutil.copytree(_people(), folder / "store")
+    with s.open_store(folder / "store") as made:
+        boss, signer, reviewer = (s.account_named(made, name) for name in ("Reed", "Tern", "Knot"))
         (folder / "bramble.wav").write_bytes(SOUND)
         facts = s.Facts(name=patient_name, species="dog", practice_number="1042", owner=owner)
         patient = s.add_patient(made, facts, by=signer)

@@ -17,6 +17,7 @@ from dictate.review.entering import spoken
 
 NUMBER = re.compile(r"(<=|>=|<|>)?\s*(\d{1,6}(?:[.,]\d{1,4})?)")
 WITH_UNIT = re.compile(r"(\d{1,6}(?:\.\d{1,4})?)\s+(\S{1,12})")
+Side = Literal["left", "right"] | None
 WHAT = ("normal", "abnormal", "absent", "not examined")
 MOST_DETAILS = 12
 LONGEST = 400
@@ -124,11 +125,19 @@ def made_of(
         qualifiers=details if seen else ({"reason": fields.reason} if fields.reason else {}),
         evidence=evidence,
     ).model_copy(update={"stated_as": "possible" if fields.possible and seen else "certain"})
-    sides: tuple[Literal["left", "right"] | None, ...] = _sides(fields.side, paired)
-    return tuple(_of_side(made, side, was, by) for side in sides)
+    sides = _sides(fields.side, paired)
+    return tuple(_of_side(made, side, _before(side, sides, was), was, by) for side in sides)
 
 
-def _sides(side: str, paired: bool) -> tuple[Literal["left", "right"] | None, ...]:
+def _before(side: Side, sides: Sequence[Side], was: Sequence[Observation]) -> Observation | None:
+    """The observation that the one of this side takes the place of: of the same side, else one that no other takes."""
+    same = next((o for o in was if o.side == side), None)
+    free = [o for o in was if o.side not in sides]
+    new = [other for other in sides if not any(o.side == other for o in was)]
+    return same or (free[new.index(side)] if side in new and new.index(side) < len(free) else None)
+
+
+def _sides(side: str, paired: bool) -> tuple[Side, ...]:
     if side == "both":
         return ("left", "right") if paired else (None,)
     if side in ("left", "right"):
@@ -139,20 +148,16 @@ def _sides(side: str, paired: bool) -> tuple[Literal["left", "right"] | None, ..
 
 
 def _of_side(
-    made: Observation, side: Literal["left", "right"] | None, was: Sequence[Observation], by: str
+    made: Observation, side: Side, before: Observation | None, was: Sequence[Observation], by: str
 ) -> Observation:
-    """The observation for one side, with the id and words of the one that it takes the place of."""
-    before = next((o for o in was if o.side == side), None)
-    if before is None and was and was[0].side not in ("left", "right"):
-        before = was[0] if side != "right" else None
-    source = before or (was[0] if was else None)
-    if source is None:
+    """The observation for one side, with the id of the one that it takes the place of, and the words that were heard."""
+    if not was:
         return made.model_copy(update={"side": side, "id": f"{made.id}-{side}" if side else made.id})
-    identity = before.id if before else f"{source.id}-{side or 'other'}"
+    source = before or was[0]
     words = tuple(spoken(e) for e in source.evidence if e.by is None)
-    return made.model_copy(
-        update={"side": side, "id": identity, "evidence": (*words, typed("corrected at review", by))}
-    )
+    identity = before.id if before else f"{source.id}-{side or 'other'}"
+    evidence = (*words, typed("corrected at review", by))
+    return made.model_copy(update={"side": side, "id": identity, "evidence": evidence})
 
 
 def _named(fitting: tuple[str, ...], letters: str, where: str) -> str:
