@@ -126,6 +126,30 @@ def test_presence_is_settled() -> None:
     assert (turned.status, turned.present) == ("normal", False)
 
 
+def test_contradictions_of_two_teeth_are_two_questions() -> None:
+    """The same contradiction told of two teeth is asked for each tooth: one answer never settles the other's."""
+
+    def tooth(identity: str, number: str, *, present: bool) -> Observation:
+        status = "abnormal" if present else "normal"
+        said = {"status": status, "finding": "mass", "present": present, "qualifiers": {"tooth": number}}
+        return seen(identity, "teeth", doubts=(PRESENCE,), **said)
+
+    record = drafted(*(tooth(f"{n}{p}", n, present=p) for n in ("104", "208") for p in (True, False)))
+    assert [[o.id for o in q.observations] for q in questions(record)] == [
+        ["104True", "104False"],
+        ["208True", "208False"],
+    ]
+    assert [o.id for o in after(record, "1")] == ["104True", "208True", "208False"]
+
+
+def test_contradiction_can_be_kept() -> None:
+    """Where neither choice keeps both statements, one key does: both stand, and nothing is asked any more."""
+    there = seen("a", "elbow", status="abnormal", finding="mass", doubts=(PRESENCE,))
+    absent = seen("b", "elbow", finding="mass", present=False, doubts=(PRESENCE,))
+    kept = after(drafted(there, absent), "k")
+    assert [(o.id, o.present, o.doubts) for o in kept] == [("a", True, ()), ("b", False, ())]
+
+
 @pytest.mark.parametrize("doubt", [READING, REPAIRED, UNSURE, NOT_OF])
 def test_draft_can_be_kept(doubt: Doubt) -> None:
     """Every doubt about what was meant has a key that leaves the observation as drafted, without the doubt."""

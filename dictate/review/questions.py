@@ -29,6 +29,7 @@ from dictate.review.choices import (
     VALUE,
     is_complete,
     keeps,
+    place,
     untold,
 )
 from dictate.review.decisions import (
@@ -118,7 +119,7 @@ def _same_answer(o: Observation, doubt: Doubt) -> tuple[object, ...]:
     """What observations under one doubt must share for one answer to settle all of them."""
     words = tuple((e.char_start, e.char_end, e.text) for e in o.evidence)
     if doubt.kind == CONTRADICTION:
-        return (o.site, o.side)
+        return place(o)  # of another tooth or digit it is another contradiction
     if doubt.kind in (VALUE, UNIT, SCALE, "not of this patient"):
         return (o.site, str(o.value), words)
     return words
@@ -171,7 +172,7 @@ def title(alike: Sequence[Observation]) -> str:
 
 def _answers(group: tuple[Observation, ...], doubt: Doubt, evidence: tuple[Evidence, ...]) -> tuple[Answer, ...]:
     answers = [_choice(str(n), choice, group, doubt, evidence) for n, choice in enumerate(doubt.choices[:9], start=1)]
-    if not any(keeps(group[0], doubt, choice) for choice in doubt.choices):
+    if not any(_keeps_all(group, doubt, choice) for choice in doubt.choices):
         answers.append(Answer("k", KEYS["k"], "settle", choice=AS_DRAFTED))
     answers += [
         Answer("t", f"{KEYS['t']} ({untold(doubt)})", "cannot tell"),
@@ -182,6 +183,13 @@ def _answers(group: tuple[Observation, ...], doubt: Doubt, evidence: tuple[Evide
     if len(pairs_joined(group)) > 1 and doubt.kind != CONTRADICTION:
         answers.append(Answer("o", KEYS["o"], "one by one"))
     return tuple(answers)
+
+
+def _keeps_all(group: tuple[Observation, ...], doubt: Doubt, choice: str) -> bool:
+    """Whether a choice leaves every observation as it was drafted, less the doubt."""
+    if doubt.kind == CONTRADICTION:
+        return choice == "both"
+    return all(keeps(o, doubt, choice) for o in group)
 
 
 def _choice(
