@@ -423,6 +423,29 @@ class VitalSignCode(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class OrderWords(Row):
+    """What is said behind the wake word, and the order that it is. "wake" is the word itself, "courtesy" may be added.
+    The column is no `words`: what is said to the program is no usual word of a talk."""
+
+    said: Words
+    order: Literal["wake", "courtesy", "pause", "resume", "go back", "read back", "missing", "ask", "finish"]
+    note: str
+    replaces: ClassVar = ("said",)
+    unique: ClassVar = ("said",)
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerWords(Row):
+    """A whole utterance that answers a question of the room display. "number" stands before a question's number."""
+
+    said: Words
+    answer: str
+    note: str
+    replaces: ClassVar = ("said",)
+    unique: ClassVar = ("said",)
+
+
+@dataclass(frozen=True, slots=True)
 class Lexicon:
     """All tables, each a tuple of rows in file order. `rule_set` names the exact content (a short hash)."""
 
@@ -465,4 +488,6 @@ class Lexicon:
     vital_sign_codes: tuple[VitalSignCode, ...] = ()
     introductions: tuple[Introduction, ...] = ()
     part_words: tuple[PartWords, ...] = ()
+    order_words: tuple[OrderWords, ...] = ()
+    answer_words: tuple[AnswerWords, ...] = ()
     rule_set: str = field(default="", metadata={"table": False})
