@@ -152,6 +152,14 @@ def test_values_of_all_visits_are_one_series_in_one_unit() -> None:
     assert "▁█" in comparison_text(comparison)
 
 
+def test_day_of_a_draft_is_never_passed_off_as_that_of_the_visit() -> None:
+    """Where a record does not hold the visit's day, the comparison counts it and its text says whose day is shown."""
+    undated = compare([drafted(mass("a")), visit(30, mass("b"))], LEXICON)
+    assert undated.undated == 1 and "1 of 2 records do not hold the day of the visit" in comparison_text(undated)
+    dated = compare([visit(0, mass("a")), visit(30, mass("b"))], LEXICON)
+    assert dated.undated == 0 and "day of the draft" not in comparison_text(dated)
+
+
 def heard_as(quote: str, words: str) -> tuple[Record, list[Decision]]:
     draft = drafted(unplaced=(phrase(quote),))
     one = observation("elbow", by=WHO, side="left", words=words)

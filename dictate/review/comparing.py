@@ -52,11 +52,16 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """`times` of the visits, oldest first; `changes` by state, in the order of the form; `series` likewise."""
+    """`times` of the visits, oldest first; `changes` by state, in the order of the form; `series` likewise.
+
+    `undated` is how many of the records do not hold the visit's own day: the day of their draft stands for it, which
+    may be years later. Whoever shows times must say so.
+    """
 
     times: tuple[datetime, ...]
     changes: tuple[Change, ...]
     series: tuple[Series, ...]
+    undated: int = 0
 
 
 def visit_time(record: Record) -> datetime:
@@ -74,7 +79,9 @@ def compare(visits: Sequence[Record], lexicon: Lexicon) -> Comparison:
         _changes(visits[-1], visits[:-1]), key=lambda c: (STATES.index(c.state), order.get(c.site, len(order)))
     )
     series = sorted(_series(visits), key=lambda s: order.get(s[0], len(order)))
-    return Comparison(tuple(visit_time(v) for v in visits), tuple(changes), tuple(one for _, one in series))
+    times = tuple(visit_time(v) for v in visits)
+    undated = sum(v.encounter.time is None for v in visits)
+    return Comparison(times, tuple(changes), tuple(one for _, one in series), undated)
 
 
 def _changes(now: Record, earlier: Sequence[Record]) -> Iterator[Change]:

@@ -17,6 +17,9 @@ def comparison_text(comparison: Comparison) -> str:
         return "No visits.\n"
     out = [f"VISIT OF {times[-1]:%Y-%m-%d} BESIDE {len(times) - 1} EARLIER"]
     out += [f"   earlier: {', '.join(f'{t:%Y-%m-%d}' for t in times[:-1])}"] if len(times) > 1 else []
+    if comparison.undated:
+        which = f"{comparison.undated} of {len(times)} records"
+        out.append(f"   {which} do not hold the day of the visit: the day of the draft is shown")
     for state in STATES:
         changes = [c for c in comparison.changes if c.state == state]
         if changes:
