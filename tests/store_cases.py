@@ -13,15 +13,19 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
+from argon2 import PasswordHasher
+
 from dictate import store as s
 from dictate.exam.record import Coverage, Doubt, Evidence, MadeBy, Observation, Patient, Record, Source, Unplaced
 from dictate.review import Dismiss, Settle
+from dictate.store import passwords
 from dictate.store.keys import make_key_file
 
 DAY = date(2026, 5, 4)
 NOW = datetime(2026, 5, 4, 10, 30, tzinfo=UTC)
 TALK = "left eye cloudy right ear sore and something behind the stove"
-DOUBT = Doubt(kind="heard", message="Heard with low probability", choices=("cloudy", "clear"))
+DOUBT = Doubt(kind="heard", message="Heard with low probability", choices=("as heard", "something else"))
+passwords._hasher = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)  # the cost is not the subject here
 PASSWORD, PIN = "saltmarsh reeds", "274951"
 
 
@@ -55,7 +59,7 @@ def draft(sound: bytes = b"sound one", *, open_doubt: bool = True, name: str | N
     )  # fmt: skip
 
 
-def settle(by: str = "Reed", choice: str = "cloudy") -> Settle:
+def settle(by: str = "Reed", choice: str = "as heard") -> Settle:
     return Settle(by=by, time=NOW, observations=("a",), doubt=DOUBT, choice=choice)
 
 
