@@ -32,7 +32,7 @@ class Cluster:
             raise InputError("needs Dask: pip install dictate-exam[cluster]", where="--cluster") from None
         self._wait = distributed.wait
         try:
-            self._client = distributed.Client(address, timeout=_WAIT, set_as_default=False)
+            self._client = distributed.Client(address, timeout=_WAIT)
         except (OSError, TimeoutError, ValueError) as e:
             raise InputError(f"no Dask scheduler answers there ({type(e).__name__})", where=address) from None
         self._address, self._orders = address, orders

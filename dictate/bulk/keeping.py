@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import time
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -14,6 +17,7 @@ from dictate.exam.record import is_untouched
 from dictate.files import find_place, write
 
 RECORD, PAGE = ".record.json", ".record.txt"
+_HALF = re.compile(r"\.(?:.+\.record\.(?:json|txt)|drafts\.csv)\.[a-z0-9_]{8}")  # as tempfile names them
 
 
 def keep(outcome: Outcome, out: Path, journal: Journal) -> None:
@@ -48,6 +52,17 @@ def _write(draft: Drafted, out: Path) -> str:
 def _source_of(data: Any) -> str | None:
     source = data.get("source") if isinstance(data, dict) else None
     return source.get("sha256") if isinstance(source, dict) else None
+
+
+def sweep(out: Path, *, older: float = 60.0) -> None:
+    """Take away what a process that was killed left half written, at least so many seconds ago."""
+    for folder, _, names in os.walk(out):
+        for name in names:
+            if name.startswith(".") and _HALF.fullmatch(name):
+                file = Path(folder) / name
+                with suppress(OSError):
+                    if time.time() - file.stat().st_mtime >= older:
+                        file.unlink()
 
 
 def _remove_untouched(record: Path, page: Path) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from dictate.bulk.engine import Batch, Done, Engine
 from dictate.bulk.journal import Journal
-from dictate.bulk.keeping import keep
+from dictate.bulk.keeping import keep, sweep
 from dictate.bulk.places import is_address
 from dictate.bulk.planning import Todo, look, tasks
 from dictate.bulk.progress import Progress
@@ -62,6 +62,7 @@ class Run:
         check_writable(self.conversion.out)
         journal = Journal(self.conversion.out)
         try:
+            sweep(self.conversion.out)
             self._store(journal)
             while True:
                 self._pass(journal)
