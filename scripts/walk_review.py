@@ -11,6 +11,8 @@ browser's (from the request until the page was shown, the way to the server incl
 from __future__ import annotations
 
 import argparse
+import os
+import statistics
 import sys
 import tempfile
 import time
@@ -39,6 +41,7 @@ class Step:
     name: str
     presses: int
     server: float
+    processor: float
     browser: float
 
 
@@ -58,8 +61,9 @@ class Walk:
         answers = self.timed.answers[self.seen :]
         if bad := [a for a in answers if a.status >= 400]:
             raise SystemExit(f"{name}: refused {bad[0].method} {bad[0].path} ({bad[0].status})")
-        pages = [a.milliseconds for a in answers if not a.path.startswith("/own/") and not a.path.endswith("/sound")]
-        self.steps.append(Step(name, self.keyboard.pressed - self.pressed, sum(pages), shown))
+        pages = [a for a in answers if not a.path.startswith("/own/") and not a.path.endswith("/sound")]
+        clock, processor = sum(a.milliseconds for a in pages), sum(a.processor for a in pages)
+        self.steps.append(Step(name, self.keyboard.pressed - self.pressed, clock, processor, shown))
         self.seen, self.pressed = len(self.timed.answers), self.keyboard.pressed
 
     def shoot(self, name: str, *, whole: bool = False) -> None:
@@ -207,15 +211,20 @@ def look_back(way: Walk, address: str, visit: int) -> None:
 
 def report(way: Walk) -> bool:
     """Print the figures; whether the bounds were kept."""
-    print(f"{'step':<24} {'presses':>7} {'server, ms':>10} {'browser, ms':>11}")
-    for step in way.steps:
-        print(f"{step.name:<24} {step.presses:>7} {step.server:>10.0f} {step.browser or 0:>11.0f}")
+    print(f"{'step':<24} {'presses':>7} {'server, ms':>10} {'of processor':>12} {'browser, ms':>11}")
+    for s in way.steps:
+        print(f"{s.name:<24} {s.presses:>7} {s.server:>10.0f} {s.processor:>12.0f} {s.browser:>11.0f}")
     doubts = [s for s in way.steps if s.name.startswith("doubt") and not s.name.endswith("again")]
     quick = [s for s in way.steps if s.name not in SLOW_BY_DESIGN and not s.name.startswith("export")]
+    worked = statistics.median(s.processor for s in quick)
     most, slowest = max(s.presses for s in doubts), max(quick, key=lambda s: s.server)
     print(f"doubts: {len(doubts)}; presses for each, at most: {most} (bound {MOST_PRESSES}; one of them listens)")
     print(f"presses from the first question to the signature: {presses_of_review(way)}")
     print(f"slowest page: {slowest.name}, {slowest.server:.0f} ms of the server (bound {MOST_MILLISECONDS:.0f})")
+    print(
+        f"half of the pages within {statistics.median(s.server for s in quick):.0f} ms, of the processor {worked:.0f}"
+    )
+    print(f"load of the machine over the last minute: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     return most <= MOST_PRESSES and slowest.server < MOST_MILLISECONDS
 
 

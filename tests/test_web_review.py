@@ -91,8 +91,8 @@ def test_undo_takes_back_the_newest_and_asks_again(p: Practice) -> None:
 
 
 def test_a_correction_in_fields_takes_the_place_of_what_was_drafted(p: Practice) -> None:
-    fields = {"ids": "l", "site": "lens", "side": "right", "what": "abnormal", "finding": "nuclear scl", "detail": "severity",
-              "detail_text": "mild"}  # fmt: skip
+    said = {"site": "lens", "side": "right", "what": "abnormal", "finding": "nuclear scl"}
+    fields = {"ids": "l", **said, "detail": "severity", "detail_text": "mild"}
     answer = p.browser(p.reviewer).post(
         f"/visits/{p.visit}/correct", **hidden(question(p, "side was not said")), **fields
     )

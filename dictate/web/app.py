@@ -14,12 +14,14 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from dictate import store
+from dictate.cli import report_fault
 from dictate.errors import InputError
 from dictate.web.asking import Ask, House, Refused, cookie_name, keep, show
 from dictate.web.forms import with_form
 from dictate.web.headers import SAFE_METHODS, BoundedBody, OwnSite, SafeHeaders
 from dictate.web.routes import ANYBODY, WAYS, Way
 
+FAULT = "This is a fault of the program. What was not told as done was not done; the terminal says more."
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -64,6 +66,9 @@ async def answer(way: Way, house: House, request: Request) -> Response:
         response = await run_in_threadpool(refusal, ask, str(conflict), 409)
     except InputError as error:
         response = await run_in_threadpool(refusal, ask, str(error), 400)
+    except Exception as error:
+        report_fault(error, where=f"{way.method} {way.path}")
+        response = await run_in_threadpool(refusal, ask, FAULT, 500)
     if ask.account is None and "set-cookie" not in response.headers and way.path != "/own/{name}":
         keep(response, house, ask.cookie)
     return response

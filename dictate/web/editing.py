@@ -150,7 +150,7 @@ def _sides(side: str, paired: bool) -> tuple[Side, ...]:
 def _of_side(
     made: Observation, side: Side, before: Observation | None, was: Sequence[Observation], by: str
 ) -> Observation:
-    """The observation for one side, with the id of the one that it takes the place of, and the words that were heard."""
+    """The observation for one side, with the id of the one whose place it takes, and the words that were heard."""
     if not was:
         return made.model_copy(update={"side": side, "id": f"{made.id}-{side}" if side else made.id})
     source = before or was[0]

@@ -12,11 +12,13 @@ from dictate.exam.phrases import at, cautions, measured, quoted, sentence
 from dictate.exam.record import Patient
 from dictate.review import Decision, untold
 from dictate.review.choices import measure
+from dictate.store.patients import SEXES, SPECIES
 from dictate.web.routes import pages_of
 from dictate.web.statics import address_of
 
 STATUS = {
     "planned": "planned",
+    "joined": "planned, joined with its draft",
     "preliminary": "draft, not signed",
     "final": "signed",
     "amended": "signed, amended",
@@ -38,6 +40,8 @@ def make_templates() -> Environment:
         file=address_of,
         pages=pages_of,
         token=_token,
+        species_names=SPECIES,
+        sex_names=SEXES,
         undo_words=decision_text,
         patient_words=patient_text,
     )

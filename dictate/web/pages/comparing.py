@@ -35,6 +35,7 @@ def compare_page(ask: Ask) -> Response:
         patient=patient,
         times=comparison.times,
         charts=charts,
+        undated=comparison.undated,
         states=STATES,
         changes=[_changed(change) for change in comparison.changes],
     )

@@ -14,6 +14,7 @@ from dictate.exam.statements import Section
 from dictate.review import Add, EditSection, Place, Remove, Replace, edit_patient, read_words, typed
 from dictate.review.decisions import now
 from dictate.store import Working
+from dictate.store.patients import SEXES, SPECIES
 from dictate.web.asking import Ask, Refused, own_address
 from dictate.web.editing import made_of, phrase_key, read_fields
 from dictate.web.pages.settling import enter, meanwhile
@@ -77,7 +78,7 @@ def remove(ask: Ask) -> Response:
 def patient(ask: Ask) -> Response:
     """What the record tells of the patient. Whose visit it is, is another thing: see `visits.assign`."""
     sent = {name: " ".join(ask.sent.get(name, "").split())[:80] for name in ("name", "species", "breed", "sex")}
-    if sent["species"] not in ("", "dog", "cat") or sent["sex"] not in ("", "male", "female"):
+    if sent["species"] not in ("", *SPECIES) or sent["sex"] not in ("", *SEXES):
         raise Refused("There is no such species or sex to choose.")
     told = Patient(
         **{name: value or None for name, value in sent.items()},  # type: ignore[arg-type]

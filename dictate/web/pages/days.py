@@ -9,6 +9,7 @@ from starlette.responses import Response
 from dictate import store
 from dictate.errors import InputError
 from dictate.web.asking import Ask, Refused, show
+from dictate.web.told_names import told_names
 
 LARGEST = 2 * 1024 * 1024
 
@@ -21,6 +22,7 @@ def day_page(ask: Ask) -> Response:
         "day.html",
         day=day,
         visits=visits,
+        told=told_names(ask.house.store, visits),
         before=day - timedelta(days=1),
         after=day + timedelta(days=1),
         today=date.today(),
