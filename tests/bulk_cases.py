@@ -1,6 +1,6 @@
 """Cheap steps and small folders for the tests of bulk conversion; run as a program, a conversion that can be killed.
 
-    python bulk_cases.py FOLDER OUT [PROCESSES | tcp://SCHEDULER]
+python bulk_cases.py FOLDER OUT [PROCESSES | tcp://SCHEDULER]
 """
 
 from __future__ import annotations

@@ -100,7 +100,11 @@ def test_an_address_elsewhere_must_be_allowed_by_name() -> None:
     """Nothing leaves the machine, nor comes from another one, that was not allowed."""
     for address in ("tcp://127.0.0.1:8786", "tls://localhost:8786", "file:///share/exams", "memory://exams"):
         check_allowed(address, ())
-    for address, host in (("tcp://10.0.0.5:8786", "10.0.0.5"), ("s3://exams/2024", "exams"), ("http://x.org/a", "x.org")):
+    for address, host in (
+        ("tcp://10.0.0.5:8786", "10.0.0.5"),
+        ("s3://exams/2024", "exams"),
+        ("http://x.org/a", "x.org"),
+    ):
         with pytest.raises(InputError, match=f"--allow {host}"):
             check_allowed(address, ())
         check_allowed(address, (host,))

@@ -34,7 +34,10 @@ def begins(text: str) -> list[str]:
     [
         (f"Bella, Labrador, spayed, five years old. {LONG}", []),
         (f"Bella, Labrador, spayed, five years old. {LONG} Next patient. Rex. {LONG}", ["Next patient. Rex."]),
-        (f"Bella, Labrador, spayed, five years old. {LONG} Rex, tabby, neutered male, nine years old. {LONG}", ["Rex,"]),
+        (
+            f"Bella, Labrador, spayed, five years old. {LONG} Rex, tabby, neutered male, nine years old. {LONG}",
+            ["Rex,"],
+        ),
         (f"Bella, Labrador, spayed. {LONG} All done, off you go. Next up is a tabby, neutered. {LONG}", ["Next up is"]),
         (f"Bella, Labrador, spayed. {LONG} That's everything. Hello Rex, a Persian, entire. {LONG}", ["Hello Rex, a"]),
     ],
@@ -107,7 +110,9 @@ def test_a_recording_of_one_exam_gets_no_doubt() -> None:
 def test_joined_recordings_are_one_talk() -> None:
     """Times of the second one count from the end of the first one, and nothing of either is lost."""
     one, two = talk(BELLA), talk(REX)
-    both = joined([one, Transcript(two.words, two.text, "b", two.sound, {}, (Unheard(1, 2, "noise"),))], source_hash="c")
+    both = joined(
+        [one, Transcript(two.words, two.text, "b", two.sound, {}, (Unheard(1, 2, "noise"),))], source_hash="c"
+    )
     length = one.sound.seconds if one.sound else 0
     assert both.sound is not None
     assert both.sound.seconds == pytest.approx(length + (two.sound.seconds if two.sound else 0))

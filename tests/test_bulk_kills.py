@@ -27,7 +27,10 @@ def started(folder: Path, out: Path, slow: str = "0.02") -> subprocess.Popen[byt
 
 def test_a_conversion_killed_again_and_again_ends_as_an_undisturbed_one(tmp_path: Path) -> None:
     """Kills at random moments lose nothing and leave nothing half: the drafts are the same but for times."""
-    files = {f"{i % 3}/r{i:02}.ogg": f"Pet{i}. {BELLA}" for i in range(24)} | {"bad.ogg": "bad", "copy.wav": f"Pet1. {BELLA}"}
+    files = {f"{i % 3}/r{i:02}.ogg": f"Pet{i}. {BELLA}" for i in range(24)} | {
+        "bad.ogg": "bad",
+        "copy.wav": f"Pet1. {BELLA}",
+    }
     folder = folder_of(tmp_path / "in", files)
     assert started(folder, tmp_path / "calm", slow="0").wait(120) == 0
     rng = random.Random(7)
