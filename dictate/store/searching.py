@@ -16,6 +16,7 @@ from dictate.store.tables import patient_now, record_sites, visit_now
 from dictate.store.visits import JOINED, NEWEST, Visit, visit_from, visit_rows
 
 MOST = 500
+FEW = 500  # patients
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def search(
             return _by_site(connection, patient, since, until, site, finding, after, limit)
         query = visit_rows().where(visit_now.c.status != JOINED, *_days(visit_now.c.date, since, until))
         if patient:
-            query = query.where(*words_begin(patient))
+            query = query.where(*_of_patient(connection, patient))
         if after:
             query = query.where(_after(visit_now.c.date, visit_now.c.time, visit_now.c.visit_id, _place(after)))
         rows = connection.execute(query.order_by(*NEWEST).limit(limit + 1)).all()
@@ -92,7 +93,8 @@ def _by_site(
         .limit(limit + 1)
     )
     if patient:
-        query = query.join(patient_now, patient_now.c.patient_id == visit_now.c.patient_id).where(*words_begin(patient))
+        query = query.outerjoin(patient_now, patient_now.c.patient_id == visit_now.c.patient_id)
+        query = query.where(*_of_patient(connection, patient))
     if after:
         query = query.where(_after(c.date, visit_now.c.time, visit_now.c.visit_id, _place(after)))
     rows = connection.execute(query).all()
@@ -105,6 +107,14 @@ def _by_site(
     hits = tuple(Hit(visits[row.visit_id], tuple(told[row.record_id])) for row in rows[:limit])
     last = hits[-1].visit if len(rows) > limit else None
     return Found(hits, _key(last) if last else "")
+
+
+def _of_patient(connection: Connection, words: str) -> list[Any]:
+    """The condition on the patient. A few that fit are looked up first, so that only their visits are read; where many
+    fit, the newest visits soon give enough of them."""
+    found = select(patient_now.c.patient_id).where(*words_begin(words)).limit(FEW + 1)
+    ids = list(connection.execute(found).scalars())
+    return [visit_now.c.patient_id.in_(ids)] if len(ids) <= FEW else words_begin(words)
 
 
 def _visits(connection: Connection, ids: Iterable[int]) -> list[Visit]:

@@ -17,7 +17,7 @@ from dictate.store.opening import Store
 from dictate.store.tables import CHAINED, chain, records
 from dictate.store.verifying_database import check_database
 from dictate.store.verifying_follows import check_listing, check_now, check_words
-from dictate.store.verifying_rows import Fault, check_rows, reading_faults
+from dictate.store.verifying_rows import Fault, check_rows, reading_faults, streamed
 from dictate.store.verifying_sound import check_sound
 
 NAMES = tuple(c.name for c in chain.c)
@@ -69,7 +69,7 @@ def check_chain(connection: Connection) -> list[Fault]:
 def _chain_faults(connection: Connection) -> Iterator[Fault]:
     number, last = 0, START
     known = {table.name for table in CHAINED}
-    for row in connection.execute(select(chain).order_by(chain.c.number)).yield_per(2000):
+    for row in streamed(connection, select(chain).order_by(chain.c.number)):
         entry = dict(zip(NAMES, row, strict=True))
         number += 1
         if entry["number"] != number:

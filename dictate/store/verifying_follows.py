@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import Column, Connection, Select, Subquery, and_, func, literal, select
@@ -23,7 +24,7 @@ from dictate.store.tables import (
     visit_states,
     words,
 )
-from dictate.store.verifying_rows import Fault
+from dictate.store.verifying_rows import Fault, streamed
 from dictate.store.visits import JOINED, PLANNED, PRELIMINARY
 
 EMPTY = listing_hash([])
@@ -37,11 +38,11 @@ def check_words(connection: Connection) -> Iterator[Fault]:
         named = select(literal(table.name), table.c.id, table.c.visit_id, table.c.words_hash)
         for name, row_id, visit_id, of in connection.execute(named.where(table.c.words_hash != "")):
             owners[of] = (name, row_id, visit_id)
-    for row in connection.execute(select(words).order_by(words.c.hash)).yield_per(500):
-        owner = owners.pop(row.hash, None)
+    for of, of_visit, body in streamed(connection, select(words.c.hash, words.c.visit_id, words.c.body)):
+        owner = owners.pop(of, None)
         if owner is None:
-            yield Fault(f"words {row.hash[:16]}", "belong to no row: added or changed from outside")
-        elif not isinstance(row.body, str) or sha256(row.body) != row.hash or row.visit_id != owner[2]:
+            yield Fault(f"words {str(of)[:16]}", "belong to no row: added or changed from outside")
+        elif not isinstance(body, str) or sha256(body) != of or of_visit != owner[2]:
             yield Fault(f"words of {owner[0]} row {owner[1]} (visit {owner[2]})", "changed after they were written")
     for name, row_id, visit_id in owners.values():
         if visit_id not in erased:
@@ -53,8 +54,8 @@ def check_listing(connection: Connection) -> Iterator[Fault]:
     wanted = {
         row.id: row for row in connection.execute(select(records.c.id, records.c.visit_id, records.c.listing_hash))
     }
-    lines = connection.execute(select(record_sites).order_by(record_sites.c.record_id, record_sites.c.place))
-    for record_id, group in groupby(lines.yield_per(5000), key=lambda row: row[0]):
+    lines = streamed(connection, select(record_sites).order_by(record_sites.c.record_id, record_sites.c.place))
+    for record_id, group in groupby(lines, key=itemgetter(0)):
         made = [row[1:] for row in group]
         of = wanted.pop(record_id, None)
         if of is None:
