@@ -14,6 +14,7 @@ from dictate.exam.drafting import make_record
 from dictate.exam.record import MadeBy, Record, Source
 from dictate.exam.statements import Reading
 from dictate.lexicon.tables import Lexicon
+from dictate.live.events import Event, read_events
 from dictate.speech.words import Transcript
 from dictate.textfile import check_english, read_text_file
 
@@ -24,10 +25,11 @@ Listener = Callable[[Path], Transcript]
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """The words of one file, and what the record says of the file."""
+    """The words of one file, what the record says of the file, and what was ordered and answered aloud meanwhile."""
 
     transcript: Transcript
     source: Source
+    events: tuple[Event, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +59,8 @@ def hear(file: Path, lexicon: Lexicon, *, listen: Listener) -> Heard:
     transcript = listen(file)
     if not transcript.text.strip():
         raise InputError("no speech was heard in it", where=str(file))
-    return Heard(transcript, Source(name=file.name, kind="sound", sha256=transcript.source_hash))
+    source = Source(name=file.name, kind="sound", sha256=transcript.source_hash)
+    return Heard(transcript, source, read_events(file))
 
 
 def draft(heard: Heard, lexicon: Lexicon, *, steps: Steps, now: datetime | None = None) -> Record:
@@ -70,8 +73,13 @@ def draft(heard: Heard, lexicon: Lexicon, *, steps: Steps, now: datetime | None 
         model=settings.pop("model", None),
         settings=settings,
     )
-    return make_record(
-        steps.read(heard.transcript, lexicon),
+    reading = steps.read(heard.transcript, lexicon)
+    if heard.events:
+        from dictate.live.replay import replayed, taken_back
+
+        reading = taken_back(reading, heard.transcript, heard.events)
+    record = make_record(
+        reading,
         heard.transcript,
         lexicon,
         source=heard.source,
@@ -79,3 +87,4 @@ def draft(heard: Heard, lexicon: Lexicon, *, steps: Steps, now: datetime | None 
         drafted=now or datetime.now(UTC).replace(microsecond=0),
         settings=steps.exam,
     )
+    return replayed(record, heard.events) if heard.events else record

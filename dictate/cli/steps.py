@@ -15,8 +15,13 @@ def listener(model: str, *, within: Callable[[float], None] | None = None) -> Ca
     """The function that makes words of a sound file with this speech model."""
 
     def listen(file: Path) -> Transcript:
+        from dictate.live.events import read_events, stretches_to_us
         from dictate.speech import SpeechSettings, transcribe
 
+        if hidden := stretches_to_us(read_events(file)):
+            from dictate.live.hearing import heard_recording
+
+            return heard_recording(file, hidden, SpeechSettings(model=model), progress=within)
         return transcribe(file, settings=SpeechSettings(model=model), progress=within)
 
     return listen

@@ -177,6 +177,19 @@ class Amends(Value):
     reason: str
 
 
+class SpokenAnswer(Value):
+    """A doubt that was answered aloud during the exam. It counts as a decision until a reviewer undoes it; the draft
+    itself keeps the doubt. Seconds of the recording; what was said is told by `does` and `choice` alone."""
+
+    observations: tuple[str, ...]
+    doubt: Doubt
+    does: Literal["settle", "remove"]
+    choice: str = ""
+    start: float
+    end: float
+    time: datetime
+
+
 class Record(Value):
     schema_: Literal["exam-record/1"] = Field(default=SCHEMA, alias="schema")
     id: str
@@ -196,6 +209,9 @@ class Record(Value):
     sound: Sound | None = None
     made_by: MadeBy
     talk: str | None = Field(default=None, description="the whole talk; null where it is not kept any more")
+    spoken: tuple[SpokenAnswer, ...] = Field(
+        default=(), description="answers spoken during the exam, in force unless a reviewer has undone them"
+    )
     review: tuple[Review, ...] = ()
     signature: Signature | None = None
     amends: Amends | None = None

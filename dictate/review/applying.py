@@ -27,6 +27,7 @@ from dictate.review.choices import (
     untold,
 )
 from dictate.review.decisions import Decision, in_force
+from dictate.review.spoken import spoken_decisions
 
 # Doubts whose choices are the record's own words; those of the others are words of the talk.
 TOLD_BY_CHOICE = (CONTRADICTION, SCALE, SIDE, STATUS, UNIT, VALUE)
@@ -51,7 +52,7 @@ def replay(draft: Record, decisions: Sequence[Decision]) -> Replay:
     A signed record that is changed is unsigned again: preliminary, until the amendment is signed.
     """
     record, idle, due = draft, [], None
-    for decision in in_force(tuple(decisions)):
+    for decision in in_force((*spoken_decisions(draft), *decisions)):
         if decision.kind == "offer answered":
             continue
         changed = _changed(record, decision)

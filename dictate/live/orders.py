@@ -1,0 +1,114 @@
+"""Spoken orders: the wake word, then an order and nothing else, as one utterance.
+
+What was heard word for word is an order at once. What only sounds like one ("no book, paws") is put before the
+recogniser again: is that order, in these very words, as likely as what it heard? Two things must then hold, the
+likeness of the letters and the likelihood of the sound, so that neither a mis-heard remark nor noise becomes an order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rapidfuzz.distance import JaroWinkler
+
+from dictate.lexicon.tables import Lexicon
+from dictate.live.spoken import bare, folded, said_once
+
+Likelihoods = Callable[[Sequence[str]], tuple[tuple[float, ...], ...]]
+
+LONGEST = 12  # words of an utterance that may be an order
+# Chosen with scripts/choose_order_limits.py on the voices for choosing; scripts/bench_live.py measures with others.
+LIKE_WAKE, LIKE_ORDER = 0.62, 0.62
+ALIKE_TRIED = 6
+LEAST_WAKE, LEAST_MEAN, BEHIND = -2.2, -1.3, 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """`order` is a name of the table's column; `said` the phrase of the table, wake word left out."""
+
+    order: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrderTable:
+    """The wake word and the phrases behind it, folded."""
+
+    wake: tuple[str, ...]
+    phrases: dict[tuple[str, ...], str]
+    courtesies: tuple[tuple[str, ...], ...]
+
+    def exact(self, text: str) -> Order | None:
+        """The order that an utterance is, word for word; None where it is none."""
+        words = said_once(folded(text))
+        words = bare(words, self.courtesies)
+        rest = bare(words[len(self.wake) :], self.courtesies) if words[: len(self.wake)] == self.wake else ()
+        order = self.phrases.get(rest)
+        return Order(order, " ".join(rest)) if order else None
+
+    def begins_like_one(self, text: str) -> bool:
+        """Whether an utterance begins with the wake word, or with something that sounds like it."""
+        words = folded(text)
+        return any(score >= LIKE_WAKE for score, _ in self._splits(words))
+
+    def alike(self, text: str) -> tuple[Order, ...]:
+        """The orders that an utterance sounds like, the likest first."""
+        words = said_once(folded(text))
+        if not 1 < len(words) <= LONGEST:
+            return ()
+        found: dict[tuple[str, ...], float] = {}
+        for wake, rest in self._splits(words):
+            if wake < LIKE_WAKE or not rest:
+                continue
+            said = " ".join(rest)
+            for phrase in self.phrases:
+                near = JaroWinkler.similarity(said, " ".join(phrase), prefix_weight=0.0)
+                if near >= LIKE_ORDER:
+                    found[phrase] = max(found.get(phrase, 0.0), wake + near)
+        best = sorted(found, key=lambda p: -found[p])[:ALIKE_TRIED]
+        return tuple(Order(self.phrases[p], " ".join(p)) for p in best)
+
+    def _splits(self, words: Sequence[str]) -> list[tuple[float, tuple[str, ...]]]:
+        """How like the wake word each beginning of one to three words is, and what is left."""
+        wake = "".join(self.wake)
+        longest = len(self.wake) + 2
+        return [
+            (JaroWinkler.similarity("".join(words[:n]), wake, prefix_weight=0.0), tuple(words[n:]))
+            for n in range(1, min(longest, len(words)) + 1)
+        ]
+
+
+def order_table(lexicon: Lexicon, wake: str = "") -> OrderTable:
+    """The table with this wake word, or with the lexicon's own."""
+    rows = lexicon.order_words
+    chosen = wake or next((r.said for r in reversed(rows) if r.order == "wake"), "")
+    phrases = {folded(r.said): str(r.order) for r in rows if r.order not in ("wake", "courtesy")}
+    return OrderTable(folded(chosen), phrases, tuple(folded(r.said) for r in rows if r.order == "courtesy"))
+
+
+def order_heard(text: str, score: float, table: OrderTable, likelihoods: Likelihoods) -> Order | None:
+    """The order that an utterance is, or None.
+
+    Args:
+        text, score: what was heard, and its mean log probability of a token.
+        likelihoods: for each phrase, its tokens' log probabilities in the same sound (`QuickEar.likelihoods`).
+    """
+    if not table.wake:
+        return None
+    if found := table.exact(text):
+        return found
+    tried = table.alike(text)
+    if not tried:
+        return None
+    wake = " ".join(table.wake)
+    told = likelihoods([wake.capitalize(), *(f"{wake.capitalize()}, {o.said}." for o in tried)])
+    length = len(told[0])
+    best: tuple[float, Order] | None = None
+    for order, tokens in zip(tried, told[1:], strict=True):
+        mean = sum(tokens) / len(tokens)
+        of_wake = sum(tokens[:length]) / length
+        if of_wake >= LEAST_WAKE and mean >= max(LEAST_MEAN, score - BEHIND) and (best is None or mean > best[0]):
+            best = (mean, order)
+    return best[1] if best else None
