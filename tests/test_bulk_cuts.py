@@ -53,7 +53,7 @@ def test_a_new_patient_begins_a_new_exam(text: str, later: list[str]) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        f"Bella, Labrador, spayed, five years old. {LONG} So, Bella, spayed Labrador, five years old, sums it up. {LONG}",
+        f"Bella, Labrador, spayed, five years old. {LONG} So, Bella, spayed Labrador, five years old. {LONG}",
         f"Bella, Labrador, spayed. {LONG} Her brother is a Labrador too, and he limps. {LONG}",
         f"Bella, Labrador, spayed. {LONG} Next we look at the left ear. {LONG} The dog is calm. {LONG}",
     ],

@@ -23,7 +23,7 @@ DICTATE = [sys.executable, "-c", "import sys; from dictate.cli import main; sys.
 
 
 def test_figures_of_the_progress_follow_from_each_other() -> None:
-    """Speed is sound over clock, the time left is the sound left at that speed; before anything is done there is none."""
+    """Speed is sound over clock, the time left is the sound left at that speed; before anything is done none."""
     half = Progress(files=10, files_done=5, set_aside=1, minutes=30, minutes_left=60, seconds=600)
     assert half.speed == pytest.approx(3.0)
     assert half.seconds_left == pytest.approx(1200)
@@ -91,7 +91,7 @@ def test_a_stop_leaves_a_table_and_the_rest_for_the_next_run(tmp_path: Path) -> 
 
 
 def test_drafts_go_into_the_store_once(tmp_path: Path) -> None:
-    """Each draft comes in once, also those that were drafted before a store was named; the same again changes nothing."""
+    """Each draft comes in once, also those that were drafted before a store was named."""
     from dictate.bulk.storing import keeper
 
     folder = folder_of(tmp_path / "in", {"a.ogg": BELLA, "b.ogg": BELLA + REX})

@@ -2,7 +2,8 @@
 
 Names: "rex part 1.m4a" and "rex part 2.m4a" (the words stand in the table `part_words`). Times: a recorder that cuts
 its sound into files begins the next one where the last one ended. Told by times that stand in both names, else by when
-the files were last written. The allowance is *common practice, no source*: file systems of recorders count in two seconds.
+the files were last written. The allowance is *common practice, no source*: file systems of recorders count in two
+seconds.
 """
 
 from __future__ import annotations
