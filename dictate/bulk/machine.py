@@ -30,9 +30,11 @@ def arrangement(*, cores: int, memory: float, card: bool) -> Arrangement:
     return Arrangement(processes, 1 if card else max(1, min(8, cores // processes)))
 
 
-def this_machine() -> Arrangement:
-    """What suits the machine that this runs on."""
+def this_machine(processes: int | None = None) -> Arrangement:
+    """What suits the machine that this runs on; with so many processes, where that is asked for."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    if processes is not None:
+        return Arrangement(max(1, processes), max(1, min(8, cores // max(1, processes))))
     return arrangement(cores=cores, memory=free_memory(), card=has_card())
 
 

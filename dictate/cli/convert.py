@@ -69,9 +69,8 @@ def engine_for(options: Namespace, orders: Any) -> tuple[Any, Callable[[], int]]
     from dictate.bulk.engine import Processes
     from dictate.bulk.machine import this_machine
 
-    suits = this_machine()
-    count = options.processes or suits.processes
-    return Processes(count, replace(orders, threads=suits.threads)), lambda: count
+    suits = this_machine(options.processes)
+    return Processes(suits.processes, replace(orders, threads=suits.threads)), lambda: suits.processes
 
 
 @contextmanager
