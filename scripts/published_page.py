@@ -21,11 +21,12 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 CHECKS = ROOT / "tests" / "published"
 PAGE = CHECKS / "README.md"
+SHOWN = 3  # cases named with each reason
 OPENING = """# What the tool knows, and where it comes from
 
 Written by `scripts/published_page.py` from the tests of this folder and one run of them. Every fact is checked against
-the source that stands beside it; what comes from memory or from common practice says so. Run them with
-`python -m pytest tests/published`.
+the source that stands beside it; what comes from memory or from common practice says so. A case that does not agree
+is counted, and stands under "Open" with its reason. Run them with `python -m pytest tests/published`.
 """
 
 
@@ -63,10 +64,10 @@ def subjects() -> list[Subject]:
 
 
 def run() -> tuple[Counter[tuple[str, str]], Counter[tuple[str, str]], list[str]]:
-    """Cases and agreements of each test, and a line for each case that does not agree or was skipped."""
+    """Cases and agreements of each test, and a line for each reason why cases do not agree or were skipped."""
     cases: Counter[tuple[str, str]] = Counter()
     agreed: Counter[tuple[str, str]] = Counter()
-    open_: list[str] = []
+    open_: dict[tuple[str, str], list[str]] = {}
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "report.xml"
         command = [sys.executable, "-m", "pytest", "-q", str(CHECKS), f"--junitxml={report}"]
@@ -80,8 +81,12 @@ def run() -> tuple[Counter[tuple[str, str]], Counter[tuple[str, str]], list[str]
                 agreed[key] += 1
             else:
                 message = " ".join((bad[0].get("message") or bad[0].tag).split())
-                open_.append(f"`{key[0]}::{name}`: {message[:160]}")
-    return cases, agreed, open_
+                open_.setdefault((f"{key[0]}::{key[1]}", message[:160]), []).append(name.removeprefix(key[1]))
+    lines = []
+    for (test, message), names in sorted(open_.items()):
+        some = ", ".join(f"`{n}`" for n in names[:SHOWN] if n) + (", ..." if len(names) > SHOWN else "")
+        lines.append(f"`{test}`, {len(names)} of its cases: {message}" + (f" ({some})" if some else ""))
+    return cases, agreed, lines
 
 
 def facts_part(subject: Subject) -> str:

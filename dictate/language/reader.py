@@ -72,7 +72,7 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
         return state.but(said=edits.drop(state.said, scene.number)), ("taken back",)
     if any(corrects(row.kind, c, stretch) for c in edit for row in c.rows):
         state = state.but(mending=scene.number)
-    if not role.is_fact and (reading is None or reading.roles.get("fact", 0.0) < REVIVED):
+    if not role.is_fact and (role.certain or reading is None or reading.roles.get("fact", 0.0) < REVIVED):
         if role.name in QUIET_ROLES:
             state = turn_to(scene, groups(marked, stretch), state)
         return state, (f"role: {role.name}",)

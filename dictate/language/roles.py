@@ -23,6 +23,11 @@ class Role:
     def is_fact(self) -> bool:
         return self.name == FACT
 
+    @property
+    def certain(self) -> bool:
+        """Whether the cue leaves no doubt: what it stands in is no observation, whatever the second reader thinks."""
+        return self.cue is not None and self.cue.rows[0].reach == "stretch"
+
 
 def roles(marked: Marked) -> tuple[Role, ...]:
     """One role for each stretch.

@@ -2,8 +2,8 @@
 
 Source: the nine descriptions of the scale of Laflamme, "Development and validation of a body condition score system
 for dogs", Canine Practice 22(4), 1997, read as reprinted in charts that name it; the WSAVA Global Nutrition
-Committee's charts have the same nine points (from memory). The sentences here paraphrase the levels. The five-point
-scale: common practice, no source.
+Committee's charts have the same nine points (from memory). The sentences here paraphrase the levels. That scales of
+five points are in use too: AAHA Nutritional Assessment Guidelines, "BCS and MCS" (aaha.org), read.
 """
 
 from collections.abc import Callable
@@ -50,8 +50,18 @@ def test_a_description_alone_is_no_score(level: int, drafted: Callable[[str], Re
     assert scores(drafted(f"This is Ida, a dog. {LEVELS[level]} Ears clean.")) == []
 
 
+@pytest.mark.parametrize("species", ["dog", "cat"])
 @pytest.mark.parametrize("level", range(1, 6))
-def test_the_five_point_scale_stays_apart(level: int, drafted: Callable[[str], Record]) -> None:
+@pytest.mark.parametrize("way", ["Body condition {} out of five.", "BCS {} of five.", "Condition score {} over five."])
+def test_the_five_point_scale_stays_apart(way: str, level: int, species: str, drafted: Callable[[str], Record]) -> None:
     """A score of five keeps its own scale and is not turned into one of nine."""
-    record = drafted(f"This is Ida, a dog. Body condition {num2words(level)} out of five. Ears clean.")
+    record = drafted(f"This is Ida, a {species}. {way.format(num2words(level))} Ears clean.")
     assert scores(record) == [(level, "{score}", "5")]
+
+
+@pytest.mark.parametrize("level", range(1, 6))
+def test_a_score_without_a_scale_is_asked_about(level: int, drafted: Callable[[str], Record]) -> None:
+    """A score that may be of nine or of five is kept without a scale, and the scale is asked for."""
+    record = drafted(f"This is Ida, a dog. Body condition score {num2words(level)}. Ears clean.")
+    assert scores(record) == [(level, "{score}", None)]
+    assert "scale" in [d.kind for o in record.observations for d in o.doubts]

@@ -121,9 +121,6 @@ def test_numbers_of_teeth_that_do_not_exist(species: str, number: int) -> None:
     assert bool(mention.missing) is (number not in dentition(species, age))
 
 
-GROUPS = [(species, age, quadrant) for species, age in FORMULAE for quadrant in QUADRANTS[age]]
-
-
 def recorded(record: Record) -> dict[str, list[str]]:
     """Tooth -> kinds of doubt, of the fractures in a record."""
     return {
@@ -133,28 +130,39 @@ def recorded(record: Record) -> dict[str, list[str]]:
     }
 
 
-@pytest.mark.parametrize(("species", "age", "quadrant"), GROUPS)
-def test_teeth_reach_the_record_by_number(
-    species: str, age: str, quadrant: int, drafted: Callable[[str], Record]
-) -> None:
+def by_number(species: str, quadrant: int) -> str:
+    """A talk that names every number of the form of a quadrant's, whether the species has the tooth or not."""
+    numbers = [quadrant * 100 + place for place in range(1, 12 if quadrant < 5 else 9)]
+    told = " ".join(f"Tooth {said_as_number(n)} is fractured." for n in numbers)
+    return f"This is Ida, a {species}. {told} Ears clean."
+
+
+def by_words(species: str, age: str, quadrant: int) -> str:
+    """A talk that names every tooth of a quadrant in words."""
+    early = "deciduous " if age == "deciduous" else ""
+    told = " ".join(
+        f"The {early}{jaw} {side} {rank} {name} is fractured.".replace("  ", " ")
+        for number, (side, jaw, rank, name) in dentition(species, age).items()
+        if number // 100 == quadrant
+    )
+    return f"This is Ida, a {species}. {told} Ears clean."
+
+
+OF_THE_FORM = [(s, q * 100 + p) for s in ("dog", "cat") for q in range(1, 9) for p in range(1, 12 if q < 5 else 9)]
+
+
+@pytest.mark.parametrize(("species", "number"), OF_THE_FORM)
+def test_teeth_reach_the_record_by_number(species: str, number: int, drafted: Callable[[str], Record]) -> None:
     """Every number of the right form stands in the record; it is doubted just where the species has no such tooth."""
-    numbers = [quadrant * 100 + place for place in range(1, 12 if age == "adult" else 9)]
-    talk = " ".join(f"Tooth {said_as_number(n)} is fractured." for n in numbers)
-    found = recorded(drafted(f"This is Ida, a {species}. {talk} Ears clean."))
-    assert set(found) == {str(n) for n in numbers}
-    assert {n for n in numbers if not found[str(n)]} == {n for n in dentition(species, age) if n // 100 == quadrant}
+    age = "adult" if number < 500 else "deciduous"
+    found = recorded(drafted(by_number(species, number // 100)))
+    assert str(number) in found
+    assert bool(found[str(number)]) is (number not in dentition(species, age))
 
 
-@pytest.mark.parametrize(("species", "age", "quadrant"), GROUPS)
+@pytest.mark.parametrize(("species", "age", "number", "side", "jaw", "rank", "name"), ALL)
 def test_teeth_reach_the_record_by_words(
-    species: str, age: str, quadrant: int, drafted: Callable[[str], Record]
+    species: str, age: str, number: int, side: str, jaw: str, rank: str, name: str, drafted: Callable[[str], Record]
 ) -> None:
     """Every tooth that is named in words stands in the record with its number and without a doubt."""
-    teeth_here = {n: words for n, words in dentition(species, age).items() if n // 100 == quadrant}
-    early = "deciduous " if age == "deciduous" else ""
-    talk = " ".join(
-        f"The {early}{jaw} {side} {rank} {name} is fractured.".replace("  ", " ")
-        for side, jaw, rank, name in teeth_here.values()
-    )
-    found = recorded(drafted(f"This is Ida, a {species}. {talk} Ears clean."))
-    assert found == {str(n): [] for n in teeth_here}
+    assert recorded(drafted(by_words(species, age, number // 100))).get(str(number)) == []

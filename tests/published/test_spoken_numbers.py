@@ -61,6 +61,37 @@ def test_decimals_to_two_places(hundredths: int) -> None:
     assert only(num2words(value)).number == pytest.approx(value)
 
 
+@pytest.mark.parametrize("tenths", range(1000))
+def test_one_decimal(tenths: int) -> None:
+    """Every number from 0.0 to 99.9 is read back with its point."""
+    assert only(f"{num2words(tenths // 10)} point {num2words(tenths % 10)}").number == pytest.approx(tenths / 10)
+
+
+@pytest.mark.parametrize("hundredths", range(0, 10_000, 17))
+def test_two_decimals(hundredths: int) -> None:
+    """Numbers with two decimals, digit by digit behind the point, are read back; "oh" is a nought there."""
+    whole, tens, ones = hundredths // 100, hundredths // 10 % 10, hundredths % 10
+    value = pytest.approx(hundredths / 100)
+    assert only(f"{num2words(whole)} point {num2words(tens)} {num2words(ones)}").number == value
+    if tens == 0 and ones:
+        assert only(f"{num2words(whole)} point oh {num2words(ones)}").number == value
+
+
+@pytest.mark.parametrize("hundreds", range(1, 10))
+def test_double_oh(hundreds: int) -> None:
+    """ "Two double oh" and "two oh oh" are two hundred."""
+    assert only(f"{num2words(hundreds)} double oh").number == hundreds * 100
+    assert only(f"{num2words(hundreds)} oh oh").number == hundreds * 100
+
+
+@pytest.mark.parametrize(("said", "part"), [("half a", 0.5), ("a quarter of a", 0.25), ("three quarters of a", 0.75)])
+@pytest.mark.parametrize(("unit", "code"), [("centimetre", "cm"), ("kilo", "kg"), ("pound", "[lb_av]")])
+def test_fractions(said: str, part: float, unit: str, code: str) -> None:
+    """ "Half a centimetre" and its like are parts of one unit."""
+    found = only(f"{said} {unit}")
+    assert (found.number, found.unit) == (part, code)
+
+
 @pytest.mark.parametrize("number", range(1, 1000))
 def test_ordinals(number: int) -> None:
     """ "Second", "twenty-first", "one hundred and third" are ranks; "second" alone is no time here."""
