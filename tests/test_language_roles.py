@@ -47,3 +47,11 @@ def test_talk_that_is_no_observation_makes_no_statement(text: str) -> None:
 def test_intention_still_turns_the_talk_to_its_place() -> None:
     """What is found after an announced place is said of that place."""
     assert brief("Next I'll feel the left stifle. Swollen.") == ["stifle left: swelling"]
+
+
+@pytest.mark.parametrize("text", ["ASA two.", "I'd really want to put her down today as an ASA class three."])
+def test_cue_of_its_stretch_tells_it_wherever_it_stands(text: str) -> None:
+    """A cue of reach "stretch" tells what its stretch is for, early or late in it, and leaves no doubt."""
+    last = told_roles(text)[-1]
+    assert (last.name, last.certain) == ("assessment", True)
+    assert not any(role.certain for role in told_roles("Owner says he coughs. Heart regular."))
