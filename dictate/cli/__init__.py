@@ -51,6 +51,10 @@ def _run(command: str) -> Callable[[Namespace], int]:
         from dictate.cli.store import run
     elif command == "verify":
         from dictate.cli.verify import run
+    elif command == "exam":
+        from dictate.cli.exam import run
+    elif command == "microphones":
+        from dictate.cli.microphones import run
     elif command == "schema":
         from dictate.cli.schema import run
     else:

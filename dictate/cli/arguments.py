@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from dictate import __version__
-from dictate.cli import compare, convert_arguments, export_arguments, review, store_arguments
+from dictate.cli import compare, convert_arguments, exam_arguments, export_arguments, review, store_arguments
 
 ABOUT = """A spoken veterinary exam becomes a drafted record, on this machine alone.
 A draft is no record until a licensed veterinarian has reviewed and signed it."""
@@ -44,6 +44,7 @@ def make_parser() -> argparse.ArgumentParser:
     compare.add_parser(commands)
     export_arguments.add_parser(commands)
     store_arguments.add_parser(commands)
+    exam_arguments.add_parser(commands)
     return parser
 
 

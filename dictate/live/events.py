@@ -1,4 +1,4 @@
-"""What happened during an exam besides the sound, with its time in the recording: one line of JSON each, only ever added.
+"""What happened during an exam besides the sound, with its time in the recording: a line of JSON each, only added.
 
 The file lies beside the recording (NAME.wav, NAME.events.jsonl). Times are seconds of the recording, so a pause takes
 none. A last line that a power cut tore is passed over; a damaged one anywhere else is an error that names its line.

@@ -14,7 +14,7 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -123,6 +123,14 @@ class QuickEar:
         words = tuple(Word(w, 0.0, 0.0, 1.0) for w in text.split())
         return QuickWords(" ".join(w.text for w in without_loops(words)[0]), score)
 
+    def begins(self, text: str, word: int) -> float:
+        """The second of the utterance heard last at which word number `word` of its text begins."""
+        parts = text.split()
+        lead = len(self._tokens.encode(" " + " ".join(parts[:word]))) if word else 0
+        tokens = self._tokens.encode(" " + " ".join(parts))
+        found = self._model.model.align(self._encoded, self._tokens.sot_sequence, [tokens], self._frames)[0]
+        return min((t for i, t in found.alignments if i >= lead), default=0) / 50
+
     def likelihoods(self, phrases: Sequence[str]) -> tuple[tuple[float, ...], ...]:
         """For each phrase the log probability of each of its tokens, if it were what was said in the utterance that
         was heard last."""
@@ -198,7 +206,7 @@ def heard_recording(
 
 
 class CarefulEar:
-    """Hears the chunks of a growing recording as `heard_recording` will, once no later sound can change their borders."""
+    """Hears the chunks of a growing recording as `heard_recording` will, once no later sound can move their borders."""
 
     def __init__(self, settings: SpeechSettings) -> None:
         self.settings = listen._with_hint(settings)
@@ -228,6 +236,8 @@ class CarefulEar:
 
     def _probabilities(self, sound: Sound) -> tuple[NDArray[np.float32], float]:
         """Those of the whole minutes so far. When the sound has grown louder or softer than it was, all anew."""
+        from faster_whisper.vad import get_vad_model
+
         block = voice._BLOCK
         minutes = len(sound.samples) // block
         for at in range(self._leveled, minutes):
@@ -236,12 +246,10 @@ class CarefulEar:
         gain = float(np.clip(10 ** ((_BEST_LEVEL - loudness(self._levels)) / 20), 1.0, 32.0)) if minutes else 1.0
         if gain != self._gain:
             self._gain, self._minutes = gain, []
-        for at in range(len(self._minutes), minutes):
-            begin = max(0, at * block - voice._RUN_IN)
-            part = replace(sound, samples=sound.block(begin, (at + 1) * block))
-            if hasattr(part, "hidden"):
-                part = replace(part, hidden=())
-            found = voice.speech_probabilities(part, gain=gain)
-            # A minute's block is judged with what came before it in one run, as `speech_probabilities` does.
-            self._minutes.append(found[(at * block - begin) // FRAME :][: block // FRAME])
+        for at in range(len(self._minutes) * block, minutes * block, block):
+            # As `voice.speech_probabilities` does for each of its blocks, so that the final draft finds the same ones.
+            begin = max(0, at - voice._RUN_IN)
+            samples = sound.block(begin, at + block).astype(np.float32) * np.float32(gain / 32768)
+            found = np.asarray(get_vad_model()(np.clip(samples, -1.0, 1.0)), dtype=np.float32).reshape(-1)
+            self._minutes.append(found[(at - begin) // FRAME :])
         return (np.concatenate(self._minutes) if self._minutes else np.zeros(0, dtype=np.float32)), gain

@@ -1,4 +1,4 @@
-"""A sound in which the stretches that were spoken to the program are silence: orders and answers are no part of a talk."""
+"""A sound in which what was spoken to the program is silence: orders and answers are no part of a talk."""
 
 from __future__ import annotations
 

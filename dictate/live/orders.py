@@ -17,11 +17,12 @@ from dictate.live.spoken import bare, folded, said_once
 
 Likelihoods = Callable[[Sequence[str]], tuple[tuple[float, ...], ...]]
 
-LONGEST = 12  # words of an utterance that may be an order
-# Chosen with scripts/choose_order_limits.py on the voices for choosing; scripts/bench_live.py measures with others.
-LIKE_WAKE, LIKE_ORDER = 0.62, 0.62
+LONGEST = 9  # words of an utterance that may be an order
+LIKE_WAKE, LIKE_ORDER = 0.55, 0.55
 ALIKE_TRIED = 6
-LEAST_WAKE, LEAST_MEAN, BEHIND = -2.2, -1.3, 0.75
+# Limits of the mean log probability of a token. Chosen on other voices than those that scripts/bench_live.py measures
+# with: orders lay above -2.0 (wake word) and -2.2 (all), sentences that only sound alike below -3.1 or below -2.4.
+LEAST_WAKE, LEAST_MEAN, BEHIND = -2.4, -2.25, 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +55,9 @@ class OrderTable:
         return any(score >= LIKE_WAKE for score, _ in self._splits(words))
 
     def alike(self, text: str) -> tuple[Order, ...]:
-        """The orders that an utterance sounds like, the likest first."""
+        """The orders that an utterance may be, by its beginning; the likest first, then the usual phrase of each."""
         words = said_once(folded(text))
-        if not 1 < len(words) <= LONGEST:
+        if not words or not self.wake or len(words) > LONGEST or not self.begins_like_one(text):
             return ()
         found: dict[tuple[str, ...], float] = {}
         for wake, rest in self._splits(words):
@@ -67,7 +68,8 @@ class OrderTable:
                 near = JaroWinkler.similarity(said, " ".join(phrase), prefix_weight=0.0)
                 if near >= LIKE_ORDER:
                     found[phrase] = max(found.get(phrase, 0.0), wake + near)
-        best = sorted(found, key=lambda p: -found[p])[:ALIKE_TRIED]
+        usual = {order: phrase for phrase, order in reversed(self.phrases.items())}
+        best = dict.fromkeys([*sorted(found, key=lambda p: -found[p])[:ALIKE_TRIED], *usual.values()])
         return tuple(Order(self.phrases[p], " ".join(p)) for p in best)
 
     def _splits(self, words: Sequence[str]) -> list[tuple[float, tuple[str, ...]]]:
@@ -78,6 +80,17 @@ class OrderTable:
             (JaroWinkler.similarity("".join(words[:n]), wake, prefix_weight=0.0), tuple(words[n:]))
             for n in range(1, min(longest, len(words)) + 1)
         ]
+
+
+def order_at_end(text: str, table: OrderTable) -> tuple[int, Order] | None:
+    """The order with which an utterance ends, word for word, and the place of its wake word among the words of `text`;
+    None where there is none, or where it is the whole utterance."""
+    parts = text.split()
+    for place in range(len(parts) - 1, 0, -1):
+        rest = " ".join(parts[place:])
+        if folded(rest)[: len(table.wake)] == table.wake and (order := table.exact(rest)):
+            return place, order
+    return None
 
 
 def order_table(lexicon: Lexicon, wake: str = "") -> OrderTable:

@@ -39,7 +39,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """All questions so far. `shown` stand on the display; `left` were left for the review; `last` is the last number."""
+    """All questions so far. `shown` are on the display; `left` were left for the review; `last` is the last number."""
 
     shown: tuple[Asked, ...] = ()
     waiting: int = 0
