@@ -252,7 +252,10 @@ def test_the_earlier_record_and_a_patients_records(file_store: s.Store, tmp_path
     assert first.patient
     later = s.add_visit(file_store, day=DAY + timedelta(days=9), by=boss, patient_id=first.patient.id)
     earlier = s.earlier_record(file_store, later)
-    assert earlier == s.signed(file_store, first.id)[0].record and s.earlier_record(file_store, first) is None
+    assert earlier and earlier.encounter.time and earlier.encounter.time.date() == DAY
+    bare = earlier.encounter.model_copy(update={"time": None})
+    assert earlier.model_copy(update={"encounter": bare}) == s.signed(file_store, first.id)[0].record
+    assert s.earlier_record(file_store, first) is None
     assert s.patient_records(file_store, first.patient.id) == (earlier,)
     assert s.records_of(str(tmp_path / "store"), "1042") == (earlier,)
     s.enter_in_error(file_store, first.id, by=boss, secret=PIN, why="x", version=1)
@@ -262,6 +265,18 @@ def test_the_earlier_record_and_a_patients_records(file_store: s.Store, tmp_path
         s.records_of(str(tmp_path / "store"), "bramble")
     with pytest.raises(InputError, match="no such patient"):
         s.records_of(str(tmp_path / "store"), "nobody")
+
+
+def test_the_visits_time_stands_in_its_record(file_store: s.Store) -> None:
+    """What is shown and signed has the day, time, reason and clinician of the visit where the talk told none."""
+    boss, _ = people(file_store)
+    planned = s.add_visit(file_store, day=date(2025, 5, 4), time="9:40", reason="cough", clinician="Dr Reed", by=boss)
+    s.add_draft(file_store, draft(), visit_id=planned.id)
+    told = s.working(file_store, planned.id).record.encounter
+    assert told.time and f"{told.time:%Y-%m-%d %H:%M}" == "2025-05-04 09:40"
+    assert (told.reason, told.clinician) == ("cough", "Dr Reed")
+    s.change_visit(file_store, planned.id, by=boss, expected=planned.version, time="")
+    assert s.working(file_store, planned.id).record.encounter.time is None
 
 
 def test_corrections_and_answered_offers_are_remembered(file_store: s.Store) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import Connection, and_, or_, select
 
 from dictate.errors import InputError
 from dictate.exam.record import Record
@@ -17,7 +17,7 @@ from dictate.store.patients import Facts, Patient, find_patients
 from dictate.store.reviewing import WITHDRAWN, newest_signed, working_of
 from dictate.store.signing import SignedRecord, signed_from
 from dictate.store.tables import records, visit_now
-from dictate.store.visits import NEWEST, Visit, visit_of
+from dictate.store.visits import NEWEST, Visit, visit_of, visit_time
 
 
 def standing_of(store: Store, visit_id: int, *, practice: str = "") -> tuple[Record, Standing]:
@@ -79,7 +79,10 @@ def records_of(place: str, patient: str) -> tuple[Record, ...]:
 
 
 def patient_records(store: Store, patient_id: int) -> tuple[Record, ...]:
-    """The same of a patient by id; none where nothing is signed. What was entered in error is left out."""
+    """The same of a patient by id; none where nothing is signed. What was entered in error is left out.
+
+    They are for comparing: a record without a time gets its visit's day (at midnight), which no signature is over.
+    """
     same = (
         visit_now.c.patient_id == patient_id,
         visit_now.c.record_version > 0,
@@ -90,7 +93,14 @@ def patient_records(store: Store, patient_id: int) -> tuple[Record, ...]:
             select(visit_now.c.visit_id).where(*same).order_by(visit_now.c.date, visit_now.c.time, visit_now.c.visit_id)
         )
         ids = connection.execute(found).scalars().all()
-        return tuple(newest_signed(connection, visit_of(connection, visit_id)) for visit_id in ids)
+        return tuple(_dated(connection, visit_of(connection, visit_id)) for visit_id in ids)
+
+
+def _dated(connection: Connection, visit: Visit) -> Record:
+    record = newest_signed(connection, visit)
+    if record.encounter.time is not None:
+        return record
+    return record.model_copy(update={"encounter": record.encounter.model_copy(update={"time": visit_time(visit)})})
 
 
 def earlier_record(store: Store, visit: Visit) -> Record | None:
@@ -102,7 +112,7 @@ def earlier_record(store: Store, visit: Visit) -> Record | None:
     before = or_(c.date < visit.date.isoformat(), and_(c.date == visit.date.isoformat(), c.time < visit.time))
     with store.reading() as connection:
         found = connection.execute(select(c.visit_id).where(*same, before).order_by(*NEWEST).limit(1)).scalar()
-        return None if found is None else newest_signed(connection, visit_of(connection, found))
+        return None if found is None else _dated(connection, visit_of(connection, found))
 
 
 def _one(store: Store, words: str) -> Patient:

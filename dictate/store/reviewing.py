@@ -20,7 +20,7 @@ from dictate.store.patients import for_record
 from dictate.store.people import Account, names_of, need
 from dictate.store.refusals import Conflict
 from dictate.store.tables import chain, decisions, records
-from dictate.store.visits import Visit, set_now, visit_of
+from dictate.store.visits import Visit, set_now, visit_of, visit_time
 
 WITHDRAWN = "entered-in-error"
 
@@ -65,11 +65,17 @@ def working_of(connection: Connection, visit: Visit) -> Working:
 
 
 def as_filed(record: Record, visit: Visit) -> Record:
-    """The record with the patient as the practice's files tell, and the visit's reason and clinician if it has none."""
+    """The record with the patient as the practice's files tell; the visit's time, reason and clinician if it has none.
+
+    A visit of which only the day is known gives no time: none is made up.
+    """
     told = record.encounter
-    encounter = told.model_copy(
-        update={"reason": told.reason or visit.reason or None, "clinician": told.clinician or visit.clinician or None}
-    )
+    update = {
+        "time": told.time or (visit_time(visit) if visit.time else None),
+        "reason": told.reason or visit.reason or None,
+        "clinician": told.clinician or visit.clinician or None,
+    }
+    encounter = told.model_copy(update=update)
     patient = for_record(visit.patient.facts, record.patient) if visit.patient else record.patient
     return record.model_copy(update={"patient": patient, "encounter": encounter})
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from datetime import time as clock_time
 from typing import Any
 
 from sqlalchemy import Connection, Row, Select, and_, select
@@ -160,6 +161,12 @@ def enter_state(writer: Writer, visit: Visit, told: dict[str, Any], *, why: str,
 
 def set_now(connection: Connection, visit_id: int, **told: Any) -> None:
     connection.execute(visit_now.update().where(visit_now.c.visit_id == visit_id).values(**told))
+
+
+def visit_time(visit: Visit) -> datetime:
+    """Day and time of a visit on this machine's clock; midnight where only the day is known."""
+    clock = clock_time.fromisoformat(visit.time) if visit.time else clock_time.min
+    return datetime.combine(visit.date, clock).astimezone()
 
 
 def visit(store: Store, visit_id: int) -> Visit:
