@@ -13,11 +13,11 @@ from exam_cases import LEXICON, said
 from prompt_toolkit.application import create_app_session
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import DummyOutput
-from review_cases import READING, REPAIRED, SIDE, UNSURE, WHO, drafted, phrase, seen
+from review_cases import NOW, READING, REPAIRED, SIDE, UNSURE, WHO, drafted, phrase, seen
 from rich.console import Console
 
 from dictate.errors import InputError
-from dictate.exam.record import Patient, Record, to_json
+from dictate.exam.record import Patient, Record, SpokenAnswer, to_json
 from dictate.exam.statements import Reading
 from dictate.lexicon.tables import Lexicon
 from dictate.review import blocks, load_review
@@ -181,3 +181,15 @@ def test_markup_in_words_is_shown_as_it_is(seat: Seat) -> None:
     write(seat, drafted(unplaced=(phrase("today"),), patient=Patient(name="[red]Moss[/red]\x1b[2J")))
     seat.type("d" + DONE)
     assert "[red]Moss[/red][2J" in seat.shown.getvalue() and "\x1b" not in seat.shown.getvalue()
+
+
+def test_answer_spoken_during_the_exam_is_undone_with_the_same_key(seat: Seat) -> None:
+    """An answer that was heard aloud is taken back with "u" like any other, and what it took out is asked again."""
+    one = seen("c", "skin", "no pain", doubts=(READING,))
+    aloud = SpokenAnswer(
+        does="remove", observations=("c",), doubt=READING, choice="not meant", start=1.0, end=1.5, time=NOW
+    )
+    write(seat, drafted(one, seen("d", "eye", side="left"), spoken=(aloud,)))
+    desk = seat.type("u" + "d" + "1" + DONE)
+    assert [o.site for o in desk.record.observations] == ["skin", "eye"]
+    assert not blocks(desk.record)

@@ -13,6 +13,7 @@ from dictate.lexicon.tables import Lexicon
 from dictate.review.decisions import Decision, Undo, last_to_undo, now
 from dictate.review.entering import read_words
 from dictate.review.files import ReviewFile, add_decisions
+from dictate.review.spoken import spoken_decisions
 from dictate.review.terminal.playing import play
 from dictate.review.terminal.screen import Screen
 
@@ -42,7 +43,8 @@ class Desk:
         self.review = add_decisions(self.review, decisions)
 
     def undo(self) -> None:
-        last = last_to_undo(self.review.decisions)
+        """Take the last decision back; when there is none left, the last answer that was spoken during the exam."""
+        last = last_to_undo((*spoken_decisions(self.review.draft), *self.review.decisions))
         if last is None:
             self.note = "Nothing to undo."
             return
