@@ -5,7 +5,7 @@
     python scripts/bench_store.py --postgresql URL      the same on an empty PostgreSQL database
     python scripts/bench_store.py --keep FOLDER         build into FOLDER, or measure the store that is there already
 
-Records have 45 observations with their words, a draft, and four decisions; names come from the lexicon by lot.
+Each visit has one of 400 records by lot: 45 observations with their words, a draft, and four decisions.
 Verifying is told in seconds and as a ratio to reading and hashing every row of the same file with the standard library
 alone. Each search is the median and the slowest of 25 with other names and days. Beside the time on the clock stands
 the processor's: on a busy machine only that one tells something.
@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import hashlib
+import json
 import random
 import resource
 import sqlite3
@@ -23,28 +24,46 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+from sqlalchemy import Connection, Table, func, select
 
 from dictate import store as s
 from dictate.exam.content import content_hash
 from dictate.exam.record import Coverage, Doubt, Evidence, MadeBy, Observation, Patient, Record, Signature, Source
 from dictate.lexicon import load
 from dictate.review import Settle
-from dictate.store.canonical import canonical
-from dictate.store.chain import Writer
-from dictate.store.drafts import counts
-from dictate.store.keeping import keep_body, record_data
-from dictate.store.listing import enter_rows, listing_hash, rows_of
-from dictate.store.patients import enter_patient
-from dictate.store.tables import decisions, drafts, recordings, records
-from dictate.store.visits import enter_visit, set_now
+from dictate.store.canonical import canonical, sha256
+from dictate.store.chain import Head, Writer, entry_hash, row_hash
+from dictate.store.keeping import record_data
+from dictate.store.lifting import lift
+from dictate.store.listing import listing_hash, rows_of
+from dictate.store.patients import patient_now_row
+from dictate.store.tables import (
+    chain,
+    decisions,
+    drafts,
+    meta,
+    patient_now,
+    patient_states,
+    record_sites,
+    recordings,
+    records,
+    visit_now,
+    visit_states,
+    words,
+)
+from dictate.store.tables import patients as patient_table
+from dictate.store.tables import visits as visits_table
 
 FIRST_NAMES = ("Bramble", "Burdock", "Sorrel", "Teasel", "Clover", "Yarrow", "Tansy", "Fennel", "Rush", "Vetch")
 OWNERS = ("Saltern", "Marram", "Fenwick", "Holm", "Creek", "Dyke", "Wharf", "Slade", "Tarn", "Weir", "Mere", "Strand")
 ROUNDS = 25
 DAYS = 1500
+EXAMS = 400  # different ones; each visit has one of them
 
 
 def main() -> None:
@@ -64,64 +83,135 @@ def main() -> None:
             finding(store)
 
 
+class Bulk(Writer):
+    """A writer that collects its rows and writes them many at a time: the same rows and entries, sooner."""
+
+    def __init__(self, connection: Connection) -> None:
+        super().__init__(connection, by_id=0, at=datetime(2026, 5, 4, tzinfo=UTC))
+        self.rows: dict[str, list[dict[str, Any]]] = {}
+        self.ids: dict[str, int] = {}
+
+    def add(self, table: Table, *, why: str = "", **values: Any) -> int:
+        row_id = self.ids[table.name] = self.ids.get(table.name, self._last(table)) + 1
+        row = {"id": row_id, **values}
+        self.keep(table, row)
+        entry = {"number": self.head.number + 1, "at": self.at, "by_id": 0, "why": why, "table_name": table.name}
+        entry |= {"row_id": row_id, "row_hash": row_hash(table.name, row), "previous": self.head.hash}
+        entry["hash"] = entry_hash(entry)
+        self.keep(chain, entry)
+        self.head = Head(self.head.number + 1, entry["hash"])
+        return row_id
+
+    def keep(self, table: Table, row: dict[str, Any]) -> None:
+        self.rows.setdefault(table.name, []).append(row)
+
+    def write(self) -> None:
+        for table in meta.sorted_tables:
+            if rows := self.rows.get(table.name):
+                self.connection.execute(table.insert(), rows)
+
+    def _last(self, table: Table) -> int:
+        return self.connection.execute(select(func.max(table.c.id))).scalar() or 0
+
+
+@dataclass(frozen=True)
+class Exam:
+    """A record as it is kept, before and after it was signed: bodies, words, lines."""
+
+    draft: str
+    signed: str
+    words: dict[str, str]
+    decisions: tuple[str, ...]
+    lines: tuple[dict[str, Any], ...]
+    over: str
+
+
 def build(store: s.Store, visits: int) -> None:
     """Fill the store, a thousand visits a transaction."""
     draw = random.Random(7)
-    made = records_by_lot(draw)
+    exams = [exam_of(record) for record in records_by_lot(draw, EXAMS)]
     begun = time.perf_counter()
     patients: list[int] = []
     for start in range(0, visits, 1000):
         with store.changing() as connection:
-            writer = Writer(connection, by_id=0, at=datetime(2026, 5, 4, tzinfo=UTC))
+            writer = Bulk(connection)
             for number in range(start, min(start + 1000, visits)):
                 if number % 3 == 0:
-                    name, owner = draw.choice(FIRST_NAMES), f"{draw.choice('ABCDEFGH')}. {draw.choice(OWNERS)}"
-                    facts = s.Facts(name=name, species="dog", practice_number=str(1000 + number), owner=owner)
-                    patients.append(enter_patient(writer, facts).id)
-                one_visit(writer, draw, draw.choice(patients), number, next(made))
+                    patients.append(one_patient(writer, draw, number))
+                one_visit(writer, draw, draw.choice(patients), number, draw.choice(exams))
+            writer.write()
     took = time.perf_counter() - begun
-    print(f"built {visits:,} visits in {took:.0f} s ({1000 * took / visits:.1f} ms each, synced every 1,000)")
+    print(f"built {visits:,} visits in {took:.0f} s")
 
 
-def one_visit(writer: Writer, draw: random.Random, patient: int, number: int, record: Record) -> None:
-    day = date(2022, 1, 1) + timedelta(days=draw.randrange(DAYS))
-    clock = f"{8 + number % 10:02}:{number % 6}0"
-    visit = enter_visit(writer, day=day, patient_id=patient, time=clock, reason="yearly check", clinician="Dr Reed")
+def one_patient(writer: Bulk, draw: random.Random, number: int) -> int:
+    name, owner = draw.choice(FIRST_NAMES), f"{draw.choice('ABCDEFGH')}. {draw.choice(OWNERS)}"
+    facts = s.Facts(name=name, species="dog", practice_number=str(1000 + number), owner=owner)
+    row = {f.name: getattr(facts, f.name) for f in fields(s.Facts)} | {"neutered": "", "born": ""}
+    patient = writer.add(patient_table, made=writer.at)
+    writer.add(patient_states, patient_id=patient, version=1, **row)
+    writer.keep(patient_now, patient_now_row(patient, 1, facts))
+    return patient
+
+
+def one_visit(writer: Bulk, draw: random.Random, patient: int, number: int, exam: Exam) -> None:
+    day = (date(2022, 1, 1) + timedelta(days=draw.randrange(DAYS))).isoformat()
+    at = {"patient_id": patient, "date": day, "time": f"{8 + number % 10:02}:{number % 6}0"}
+    visit = writer.add(visits_table, made=writer.at)
+    state = {**at, "reason": "yearly check", "clinician": "Dr Reed", "joined_to": None, "signature": ""}
+    writer.add(visit_states, visit_id=visit, version=1, **state)
     sha256 = hashlib.sha256(str(number).encode()).hexdigest()
     names = {"sha256": sha256, "name": f"{number}.ogg", "size": 0, "kept": 0, "why_not": "a measurement"}
     recording = writer.add(recordings, visit_id=visit, **names)
-    body = keep_body(writer, visit, record_data(record))
-    named = {"visit_id": visit, "recording_id": recording, "source_sha256": sha256, "seal": sha256}
-    draft = writer.add(drafts, **named, **body)
-    for place in range(4):
-        doubt = Doubt(kind="heard", message="Heard with low probability", choices=("as heard", "something else"))
-        made = Settle(by="Dr Reed", time=record.drafted, observations=(str(place),), doubt=doubt, choice="as heard")
-        row = {"draft_id": draft, "base_version": 0, "number": place + 1}
-        writer.add(decisions, visit_id=visit, **row, **keep_body(writer, visit, made.model_dump(mode="json")))
+    source = {"recording_id": recording, "source_sha256": sha256, "seal": sha256}
+    draft = writer.add(drafts, visit_id=visit, **source, body=exam.draft, words_hash=words_of(writer, visit, exam, 0))
+    for place, made in enumerate(exam.decisions):
+        row = {"draft_id": draft, "base_version": 0, "number": place + 1, "body": made, "words_hash": ""}
+        writer.add(decisions, visit_id=visit, **row)
+    lines = [{**line, "date": day} for line in exam.lines]
+    told = {"by": "Dr Reed", "title": "", "at": writer.at, "how": "PIN", "record_hash": exam.over}
+    row = {"version": 1, "status": "final", "draft_id": draft, "patient_id": patient, "amends": None}
+    row |= {"signature": canonical(told), "body": exam.signed, "listing_hash": listing_hash(lines)}
+    record = writer.add(records, visit_id=visit, **row, words_hash=words_of(writer, visit, exam, 1))
+    for line in lines:
+        writer.keep(record_sites, {"record_id": record, **line})
+    now = {"version": 1, "status": "final", "draft_id": draft, "record_id": record, "record_version": 1}
+    writer.keep(visit_now, {"visit_id": visit, **now, **at, "open_doubts": 0, "unplaced": 0, "not_recorded": 0})
+
+
+def words_of(writer: Bulk, visit: int, exam: Exam, salt: int) -> str:
+    body = canonical({"salt": f"{visit}.{salt}", "words": exam.words})
+    writer.keep(words, {"hash": sha256(body), "visit_id": visit, "body": body})
+    return sha256(body)
+
+
+def exam_of(record: Record) -> Exam:
     over = content_hash(record)
-    signed = record.model_copy(
-        update={"status": "final", "signature": Signature(by="Dr Reed", time=record.drafted, over=over)}
+    signature = Signature(by="Dr Reed", time=record.drafted, over=over)
+    signed = record.model_copy(update={"status": "final", "signature": signature})
+    lifted = lift(record_data(record))
+    doubt = Doubt(kind="heard", message="Heard with low probability", choices=("as heard", "something else"))
+    made = [
+        Settle(by="Dr Reed", time=record.drafted, observations=(o.id,), doubt=doubt, choice="as heard")
+        for o in record.observations[:4]
+    ]
+    return Exam(
+        draft=lifted.body,
+        signed=lift(record_data(signed)).body,
+        words=json.loads(lifted.words)["words"],
+        decisions=tuple(canonical(m.model_dump(mode="json")) for m in made),
+        lines=tuple(rows_of(signed, date="")),
+        over=over,
     )
-    lines = rows_of(signed, date=day.isoformat())
-    told = {"by": "Dr Reed", "title": "", "at": record.drafted.isoformat(), "how": "PIN", "record_hash": over}
-    state = {"version": 1, "status": "final", "draft_id": draft, "patient_id": patient, "amends": None}
-    body = keep_body(writer, visit, record_data(signed))
-    signature = {"signature": canonical(told), "listing_hash": listing_hash(lines)}
-    record_id = writer.add(records, visit_id=visit, **state, **signature, **body)
-    enter_rows(writer.connection, record_id, lines)
-    now: dict[str, Any] = {"draft_id": draft, "record_id": record_id, "record_version": 1, "status": "final"}
-    set_now(writer.connection, visit, **now, **{**counts(record), "open_doubts": 0})
 
 
-def records_by_lot(draw: random.Random) -> Iterator[Record]:
+def records_by_lot(draw: random.Random, count: int) -> Iterator[Record]:
     """Records of 45 observations, one in four abnormal."""
     lexicon = load()
     sites = [site.site for site in lexicon.sites]
     findings = [finding.finding for finding in lexicon.findings]
-    number = 0
-    while True:
+    for number in range(count):
         seen = []
-        number += 1
         for place, site in enumerate(draw.sample(sites, 45)):
             abnormal = draw.random() < 0.25
             words = f"and the {site} on this side is as one would like it, visit {number}"
@@ -152,7 +242,8 @@ def verifying(store: s.Store) -> None:
     took, found = timed(lambda: s.verify(store))
     worked = time.process_time() - before
     assert not found.faults, found.faults[:3]
-    line = f"verify: {took:.2f} s ({worked:.2f} s of processor time) for {found.records:,} signed records, {found.entries:,} entries"
+    line = f"verify: {took:.2f} s ({worked:.2f} s of processor time)"
+    line += f" for {found.records:,} signed records, {found.entries:,} entries"
     if store.place.database:
         plain, size = timed(lambda: read_and_hash(store.place.database))
         line += f"; {took / plain:.1f} times reading and hashing all rows ({plain:.2f} s, {size / 1e6:.0f} MB)"

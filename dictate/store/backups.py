@@ -155,6 +155,8 @@ def _copy_sounds(store: Store, connection: Connection, folder: Path) -> Iterator
     for sha256 in sorted(kept_sounds(connection)):
         source = file_of(store, sha256)
         target = sound_file(folder / "sound", sha256, encrypted=store.key is not None)
+        if not source.is_file():
+            raise InputError("a sound is missing; see `dictate verify --sound`", where=str(source))
         if not target.exists() or target.stat().st_size != source.stat().st_size:
             private_folder(target.parent)
             write_whole(target, source.read_bytes())

@@ -19,7 +19,7 @@ from dictate.store.people import PROGRAM, Account
 from dictate.store.refusals import Gone
 from dictate.store.sounds import Kept, delete_sound, keep_sound, sound_of
 from dictate.store.tables import decisions, drafts, recordings
-from dictate.store.visits import PRELIMINARY, Visit, enter_visit, set_now, visit_of
+from dictate.store.visits import JOINED, PRELIMINARY, Visit, enter_visit, set_now, visit_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +89,8 @@ def _enter(writer: Writer, record: Record, visit_id: int | None, kept: Kept | No
     elif visit_id is not None and source is not None and source != visit_id:
         raise InputError(f"this recording is visit {source}'s already", where=record.source.name)
     visit = visit_of(connection, at)
+    if visit.status == JOINED:
+        raise InputError("was planned and turned out to be another visit", where=f"visit {at}")
     if visit.draft_id is not None and _source_of(connection, visit.draft_id) != record.source.sha256:
         raise InputError("has a draft of another recording; add a visit for this one", where=f"visit {at}")
     refused = consent_of(connection, at) is False

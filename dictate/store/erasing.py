@@ -13,6 +13,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
+from dictate.errors import InputError
 from dictate.speech.cache import forget
 from dictate.speech.settings import default_cache
 from dictate.store.chain import Writer
@@ -45,8 +46,12 @@ def delete_erased(
     """Delete the files of erased sounds, and their words in the recogniser's cache (the user's own by default), there
     also what is older than `older_than`. Then no copy is left in the database's own files."""
     sounds = tuple(sounds)
-    deleted = sum(delete_sound(store, sha256) for sha256 in sounds)
-    cached = forget(cache or default_cache(), sounds, older_than=older_than)
+    try:
+        deleted = sum(delete_sound(store, sha256) for sha256 in sounds)
+        cached = forget(cache or default_cache(), sounds, older_than=older_than)
+    except OSError as error:
+        what = f"cannot be deleted ({error.strerror}); mend it and run `dictate store retention --apply`"
+        raise InputError(what, where=str(error.filename or "sound")) from None
     _sweep(store)
     return Erased(sounds=deleted, cached=cached)
 

@@ -171,8 +171,12 @@ def open_key(file: Path) -> Key:
 
 
 def is_encrypted(file: Path) -> bool:
-    """Whether a database file is other than plain SQLite."""
-    with file.open("rb") as f:
+    """Whether a database file is other than plain SQLite. InputError where it cannot be read."""
+    try:
+        f = file.open("rb")
+    except OSError as error:
+        raise InputError(f"the database cannot be read ({error.strerror})", where=str(file)) from None
+    with f:
         return f.read(16) not in (b"", b"SQLite format 3\x00")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, fields
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 from sqlalchemy import Connection, Row, and_, select
 
@@ -18,8 +18,9 @@ from dictate.store.refusals import Conflict
 from dictate.store.tables import patient_now, patient_states, patients
 from dictate.store.texts import clean, folded
 
-SPECIES: tuple[str, ...] = ("dog", "cat")
-SEXES: tuple[str, ...] = ("male", "female")
+SPECIES, SEXES = (
+    get_args(get_args(RecordPatient.model_fields[name].annotation)[0]) for name in ("species", "sex")
+)  # the words that a record has for them
 CHIP = re.compile(r"[0-9A-Z]{9,15}")  # ISO 11784: 15 digits; older chips have 9 or 10 signs
 
 

@@ -9,10 +9,11 @@ from sqlalchemy.exc import DBAPIError
 
 from dictate.store.opening import plain
 from dictate.store.tables import APPEND_ONLY
-from dictate.store.triggers import postgresql_triggers, sqlite_triggers
+from dictate.store.triggers import REFUSE, REFUSE_UNTRACED, postgresql_triggers, sqlite_triggers
 from dictate.store.verifying_rows import Fault
 
 TRIGGERS = text("SELECT tgname, tgenabled FROM pg_trigger WHERE NOT tgisinternal")
+FUNCTIONS = text("SELECT proname, prosrc FROM pg_proc WHERE proname IN ('refuse_change', 'refuse_untraced')")
 
 
 def check_database(connection: Connection) -> Iterator[Fault]:
@@ -35,6 +36,10 @@ def check_database(connection: Connection) -> Iterator[Fault]:
             for name in postgresql_triggers(names):
                 if _text(enabled.get(name, "")) not in ("O", "A"):
                     yield Fault(f"trigger {name}", "switched off" if name in enabled else "missing")
+            bodies: dict[str, str] = dict(connection.execute(FUNCTIONS).tuples().all())
+            for name, made in (("refuse_change", REFUSE), ("refuse_untraced", REFUSE_UNTRACED)):
+                if bodies.get(name) != made.split("$$")[1]:
+                    yield Fault(f"function {name} of the triggers", "changed" if name in bodies else "missing")
     except DBAPIError as error:
         yield Fault("database", f"cannot be read ({plain(error)})")
 

@@ -140,6 +140,8 @@ def unchanged(connection: Connection, visit_id: int, expected: int) -> Visit:
     visit = visit_of(connection, visit_id)
     if visit.version != expected:
         raise Conflict("was changed by somebody else meanwhile; look again", where=f"visit {visit_id}")
+    if visit.status == JOINED:
+        raise InputError("was planned and turned out to be another visit", where=f"visit {visit_id}")
     return visit
 
 
