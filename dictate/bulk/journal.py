@@ -219,33 +219,17 @@ class Journal:
         """The lines of the table, in the order of files and drafts; memory stays the same however many there are."""
         rows = self._db.execute(
             "SELECT f.name, d.stem, d.patient, COALESCE(d.minutes, t.minutes), d.sites, d.doubts, d.quality, t.state,"
-            " t.seconds, COALESCE(NULLIF(t.reason, ''), d.note, ''), json_extract(t.members, '$[0][0]'), d.number,"
-            " (SELECT group_concat(json_extract(value, '$[0]'), ' + ') FROM json_each(t.members)),"
-            " EXISTS (SELECT 1 FROM json_each(t.members) WHERE json_extract(value, '$[0]') = f.name)"
+            " t.seconds, t.reason, d.note, d.number, t.members"
             " FROM files f JOIN tasks t ON t.id = f.task LEFT JOIN drafts d ON d.task = t.id ORDER BY f.name, d.number"
         )
-        for (
-            name,
-            stem,
-            patient,
-            minutes,
-            sites,
-            doubts,
-            quality,
-            state,
-            seconds,
-            reason,
-            first,
-            number,
-            all_,
-            own,
-        ) in rows:
-            if not own:
+        for name, stem, patient, minutes, sites, doubts, quality, state, seconds, reason, note, number, members in rows:
+            names = [member for member, _ in json.loads(members)]
+            if name not in names:
                 if not number:
-                    yield Line(name, "", "", None, None, None, "", f"same as {first}", None, "")
-                continue
-            if name != first:
-                continue
-            taken = None if number else seconds  # told once where a recording gave several drafts
-            status = "drafted" if state == "done" else state
-            yield Line(all_, stem or "", patient or "", minutes, sites, doubts, quality or "", status, taken, reason)
+                    yield Line(name, "", "", None, None, None, "", f"same as {names[0]}", None, "")
+            elif name == names[0]:
+                taken = None if number else seconds  # told once where a recording gave several drafts
+                status = "drafted" if state == "done" else state
+                why = reason or note or ""
+                shown = " + ".join(names)
+                yield Line(shown, stem or "", patient or "", minutes, sites, doubts, quality or "", status, taken, why)

@@ -55,6 +55,7 @@ class Run:
         self._suspects: list[Task] = []
         self._bytes_left, self._bytes_done = 0, 0
         self._table_due = 0.0
+        self._table_old = True
         self._unsettled: dict[str, tuple[int, str]] = {}
 
     def run(self) -> Progress:
@@ -72,7 +73,7 @@ class Run:
         finally:
             self.engine.close()
             self._told("progress", {})
-            write_table(self.conversion.out, journal.lines())
+            self._write_table(journal, now=True)
             journal.close()
 
     def _pass(self, journal: Journal) -> None:
@@ -156,6 +157,7 @@ class Run:
         self._told("set aside", {"file": found.name, "reason": why})
 
     def _same(self, found: Found) -> None:
+        self._table_old = True
         self._bytes_left -= found.size
         self.progress = replace(self.progress, files_done=self.progress.files_done + 1)
 
@@ -179,6 +181,7 @@ class Run:
 
     def _keep(self, outcome: Outcome, journal: Journal) -> None:
         keep(outcome, self.conversion.out, journal)
+        self._table_old = True
         name, files, size = self._names.pop(outcome.task, ("", 1, 0))
         p = self.progress
         self._bytes_left -= size
@@ -207,9 +210,10 @@ class Run:
                 self._told("note", {"file": name, "note": note})
 
     def _write_table(self, journal: Journal, *, now: bool = False) -> None:
-        if not now and time.monotonic() < self._table_due:
+        if not self._table_old or (not now and time.monotonic() < self._table_due):
             return
         begun = time.monotonic()
+        self._table_old = False
         write_table(self.conversion.out, journal.lines())
         took = time.monotonic() - begun
         self._table_due = time.monotonic() + max(_TABLE, 20 * took)

@@ -15,6 +15,7 @@ from dictate.speech.words import Gap
 
 RATE = 16000
 _TOLERANCE = 0.05  # seconds: containers round their stamps, encoders have a run-in
+_AT_ONCE = 0.5  # seconds that are resampled together: a call for each frame of 20 ms costs more than its work
 _LONGEST_GAP = 600.0  # seconds; a longer jump, in a file that states no length, is a damaged stamp
 
 
@@ -24,7 +25,7 @@ def placed(file: Opened, trouble: Trouble) -> Iterator[NDArray[np.int16] | Gap |
     A jump in time counts only when the next frame confirms it. A jump back, or one past the end that the file states,
     is taken for a clock that was set anew: the sound goes on without a hole and a remark says so.
     """
-    run: Any = None  # the resampler of the present run of frames
+    run: _Run | None = None  # the present run of frames
     kind: tuple[str, str, int] | None = None
     emitted = 0
     begun, taken = 0.0, 0  # where the run began, in seconds, and the samples it has taken in
@@ -36,7 +37,7 @@ def placed(file: Opened, trouble: Trouble) -> Iterator[NDArray[np.int16] | Gap |
         if now.time is not None and abs(off := now.time + shift - clock) > _TOLERANCE and _confirmed(now, then, length):
             end = clock + off
             if off > 0 and (end + length <= file.claimed + 1 if file.claimed else off <= _LONGEST_GAP):
-                for part in _resampled(run, None, trouble):
+                for part in run.ended(trouble) if run else ():
                     emitted += len(part)
                     yield part
                 silence = round(end * RATE) - emitted
@@ -51,16 +52,17 @@ def placed(file: Opened, trouble: Trouble) -> Iterator[NDArray[np.int16] | Gap |
                     yield f"the file's time stamps jump by {off:.1f} s at {clock:.1f} s; the sound is taken to go on"
         form = (frame.format.name, frame.layout.name, frame.sample_rate)
         if form != kind:
-            for part in _resampled(run, None, trouble):
+            for part in run.ended(trouble) if run else ():
                 emitted += len(part)
                 yield part
-            run = av.AudioResampler(format="s16", layout="mono", rate=RATE)
+            run = _Run(frame.sample_rate)
             kind, begun, taken = form, emitted / RATE, 0
         taken += frame.samples
-        for part in _resampled(run, frame, trouble):
+        for part in run.taken(frame, trouble) if run else ():
             emitted += len(part)
             yield part
-    yield from _resampled(run, None, trouble)
+    if run is not None:
+        yield from run.ended(trouble)
 
 
 def _confirmed(now: Stamped, then: Stamped | None, length: float) -> bool:
@@ -80,15 +82,51 @@ def _pairs(frames: Iterator[Stamped]) -> Iterator[tuple[Stamped, Stamped | None]
         yield before, None
 
 
-def _resampled(run: Any, frame: Any, trouble: Trouble) -> list[NDArray[np.int16]]:
-    """What the resampler gives back for a frame, or at the end of a run for None."""
-    if run is None:
-        return []
+class _Run:
+    """The resampler of frames of one form that follow on one another. Frames are gathered before they are resampled,
+    which changes no sample."""
+
+    def __init__(self, rate: int) -> None:
+        self._resampler = av.AudioResampler(format="s16", layout="mono", rate=RATE)
+        self._rate = rate
+        self._held: list[Any] = []
+        self._samples = 0
+
+    def taken(self, frame: Any, trouble: Trouble) -> list[NDArray[np.int16]]:
+        """What comes out once this frame is in; mostly nothing."""
+        self._held.append(frame)
+        self._samples += frame.samples
+        return self._through(trouble) if self._samples >= _AT_ONCE * self._rate else []
+
+    def ended(self, trouble: Trouble) -> list[NDArray[np.int16]]:
+        """What is still in it, at the end of the run."""
+        return [*self._through(trouble), *self._resampled(None, trouble)]
+
+    def _through(self, trouble: Trouble) -> list[NDArray[np.int16]]:
+        held, self._held, self._samples = self._held, [], 0
+        if len(held) > 1 and (whole := _one_frame(held)) is not None:
+            held = [whole]
+        return [part for frame in held for part in self._resampled(frame, trouble)]
+
+    def _resampled(self, frame: Any, trouble: Trouble) -> list[NDArray[np.int16]]:
+        try:
+            if frame is not None:
+                frame.pts = None  # places are counted here; the resampler need not check them
+            parts = self._resampler.resample(frame)
+            return [part.to_ndarray().reshape(-1).astype(np.int16, copy=False) for part in parts]
+        except (av.error.FFmpegError, ValueError):
+            if frame is not None:
+                trouble.bad_packets += 1
+            return []
+
+
+def _one_frame(frames: list[Any]) -> Any:
+    """Frames of one form put end to end as one; None where PyAV cannot (a sample format that numpy does not know)."""
+    first = frames[0]
     try:
-        if frame is not None:
-            frame.pts = None  # places are counted here; the resampler need not check them
-        return [part.to_ndarray().reshape(-1).astype(np.int16, copy=False) for part in run.resample(frame)]
-    except (av.error.FFmpegError, ValueError):
-        if frame is not None:
-            trouble.bad_packets += 1
-        return []
+        samples = np.concatenate([f.to_ndarray() for f in frames], axis=1)
+        whole = av.AudioFrame.from_ndarray(samples, format=first.format.name, layout=first.layout.name)
+    except (av.error.FFmpegError, ValueError, KeyError):
+        return None
+    whole.sample_rate = first.sample_rate
+    return whole
