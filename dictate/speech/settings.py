@@ -24,6 +24,7 @@ class SpeechSettings:
     Args:
         model: "base" (the shipped default), "tiny.en" (shipped, faster and poorer), a folder with a CTranslate2 Whisper
             model, or the name of one that lies in the local Hugging Face cache.
+        plain: the shipped base model as packaged, without what it was taught of the trade; other models always are.
         device: "auto", "cpu" or "cuda". `auto` takes a graphics card that CTranslate2 can use, else the processor.
         precision: "auto" (float16 on a card, int8 on the processor) or a CTranslate2 compute type.
         language: the language spoken, as an ISO 639-1 code.
@@ -39,6 +40,7 @@ class SpeechSettings:
     """
 
     model: str = "base"
+    plain: bool = False
     device: str = "auto"
     precision: str = "auto"
     language: str = "en"
