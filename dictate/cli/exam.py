@@ -62,6 +62,7 @@ def run(options: Namespace) -> int:
     with serving(options, board) as room:
         careful = CarefulProcess(settings)
         hearer = QuickEar(settings)
+        warm_up(hearer, lexicon)
         recording = recordings.resume(begun.file) if begun.resumed else recordings.begin(begun.file)
         log = EventLog(begun.file)
         source = _source(options, room.phone, recording.seconds)
@@ -103,6 +104,20 @@ def run(options: Namespace) -> int:
             say(f"dictate: {capture.fault}")
     _hand_over(options, file, begun)
     return SOME_FAILED if capture.fault or exam.fault else DONE
+
+
+def warm_up(hearer: Any, lexicon: Lexicon) -> None:
+    """Load everything before the sound begins: loading would hold it up."""
+    import numpy as np
+
+    from dictate.live.hearing import VoiceActivity
+    from dictate.live.talk import transcript_of
+    from dictate.speech.words import Word
+
+    silence = np.zeros(16000, dtype=np.int16)
+    VoiceActivity().more(silence)
+    hearer.hear(silence.astype(np.float32))
+    read(transcript_of([Word("hello", 0.0, 1.0, 1.0)], ""), lexicon)
 
 
 def _begin(options: Namespace) -> Begun:

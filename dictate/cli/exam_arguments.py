@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 PORT = 8740
-NOTICE = "This exam is being recorded for the record. You may ask for it to be paused at any time."
+NOTICE = "This exam is recorded. Ask for a pause at any time."
 
 
 def add_parser(commands: Any) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -48,8 +48,16 @@ class Provisional:
 class Ear:
     """Fed with samples, it says what was said. Times count from `begin`, in seconds."""
 
-    def __init__(self, hearer: Hearer, *, begin: float = 0.0, provisional: bool = True) -> None:
+    def __init__(
+        self,
+        hearer: Hearer,
+        *,
+        begin: float = 0.0,
+        provisional: bool = True,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.hearer = hearer
+        self._clock = clock
         self.segmenter = Segmenter()
         self._voice = VoiceActivity()
         self._begin = begin
@@ -90,12 +98,12 @@ class Ear:
             return None
         if self.segmenter.silence > 0.1:  # it is about to end: it will be heard whole in a moment
             return None
-        if time.monotonic() - self._tried_at < self._took / BUSY_AT_MOST:
+        if self._clock() - self._tried_at < self._took / BUSY_AT_MOST:
             return None
-        begun = time.monotonic()
+        begun = self._clock()
         words = self.hearer.hear(self._samples(start - PAD, now))
         self._heard_at, self._tried_at = now, begun
-        self._took = time.monotonic() - begun
+        self._took = self._clock() - begun
         return Provisional(self._begin + start, self._begin + now, words)
 
     def _hear(self, ended: Sequence[Utterance]) -> tuple[HeardUtterance, ...]:

@@ -54,6 +54,7 @@ class Parts:
     orders: OrderTable
     speak: Callable[[str], None] | None = None
     told: Callable[[str, dict[str, Any]], None] = field(default=lambda kind, what: None)
+    clock: Callable[[], float] = time.monotonic
 
 
 class Exam:
@@ -61,7 +62,7 @@ class Exam:
 
     def __init__(self, recording: Recording, capture: Capture, board: Board, parts: Parts) -> None:
         self._recording, self._capture, self._board, self._parts = recording, capture, board, parts
-        self._ear = Ear(parts.hearer, begin=recording.seconds)
+        self._ear = Ear(parts.hearer, begin=recording.seconds, clock=parts.clock)
         self._aside: Ear | None = None
         self._talk = Talk()
         self._asking = Asking()
@@ -93,23 +94,33 @@ class Exam:
             self._board.show(state="listening", wake=" ".join(self._parts.orders.wake))
             if self._recording.samples:
                 self._look(force=True)
-            while self._take():
-                self._settle_answer()
-                self._listen_in()
-                self._look()
-                self._board.show(seconds=float(int(self._recording.seconds)))
-                if self._said_until and time.monotonic() > self._said_until:
-                    self._said_until = 0.0
-                    self._board.show(said=())
-            for heard in self._ear.end():
-                self._utterance(heard)
-            self._settle_answer(now=True)
-            self._understand()
+            while self.step():
+                pass
+            self._end()
         except BaseException as fault:
             self.fault = fault
             self._board.trouble("program", f"a fault of the program ({type(fault).__name__}); the sound is kept")
             while self._capture.inbox.get() is not None:  # the recording goes on without being understood
                 pass
+
+    def step(self) -> bool:
+        """Hear what has come, and do what it asks for. False at the end of the sound."""
+        if not self._take():
+            return False
+        self._settle_answer()
+        self._listen_in()
+        self._look()
+        self._board.show(seconds=float(int(self._recording.seconds)))
+        if self._said_until and self._parts.clock() > self._said_until:
+            self._said_until = 0.0
+            self._board.show(said=())
+        return True
+
+    def _end(self) -> None:
+        for heard in self._ear.end():
+            self._utterance(heard)
+        self._settle_answer(now=True)
+        self._understand()
 
     def _take(self) -> bool:
         """Hear what has come. False at the end."""
@@ -257,7 +268,7 @@ class Exam:
 
     def _say(self, lines: tuple[str, ...], *, aloud: bool = False) -> None:
         self._board.show(said=lines)
-        self._said_until = time.monotonic() + SAID_FOR
+        self._said_until = self._parts.clock() + SAID_FOR
         if aloud and self._parts.speak is not None:
             begin = self._recording.seconds
             self._parts.speak(". ".join(lines))  # our own voice is no part of the talk

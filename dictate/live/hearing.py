@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dictate.live.masked import Stretches, masked
+from dictate.live.spoken import told_once
 from dictate.sound.levels import Levels, loudness, with_samples
 from dictate.sound.sound import RATE, Sound, decode, file_hash
 from dictate.speech import listen, voice
@@ -120,7 +121,7 @@ class QuickEar:
         text = self._tokens.decode([t for t in made.sequences_ids[0] if t < self._tokens.eot]).strip()
         if made.no_speech_prob > _NOBODY and score < _UNLIKELY:
             return QuickWords("", score)
-        words = tuple(Word(w, 0.0, 0.0, 1.0) for w in text.split())
+        words = tuple(Word(w, 0.0, 0.0, 1.0) for w in told_once(text).split())
         return QuickWords(" ".join(w.text for w in without_loops(words)[0]), score)
 
     def begins(self, text: str, word: int) -> float:

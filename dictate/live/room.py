@@ -32,7 +32,7 @@ LARGEST_SOUND = 1_000_000  # bytes of one request
 COOKIE = "exam-room"
 KINDS = {".css": "text/css", ".js": "text/javascript", ".woff2": "font/woff2", ".svg": "image/svg+xml"}
 FONTS = ("atkinson-hyperlegible-latin-400-normal.woff2", "atkinson-hyperlegible-latin-700-normal.woff2")
-POLICY = f"{CONTENT_SECURITY}; connect-src 'self'; worker-src 'self'"
+POLICY = CONTENT_SECURITY.replace("img-src 'self'", "img-src 'self' data:") + "; connect-src 'self'; worker-src 'self'"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -23,14 +23,13 @@ from dictate.sound.sound import RATE, pieces
 
 BLOCK = RATE // 10
 MISSED_AFTER = 1.0  # seconds without a block after which a microphone counts as lost
-NO_SAMPLES: NDArray[np.int16] = np.zeros(0, dtype=np.int16)
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
     """Samples, shape (n,), or none and what is wrong. `late` are seconds that were lost before it."""
 
-    samples: NDArray[np.int16] = NO_SAMPLES
+    samples: NDArray[np.int16] = field(default_factory=lambda: np.zeros(0, dtype=np.int16))
     trouble: str = ""
     late: float = 0.0
 

@@ -5,6 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from rapidfuzz.distance import JaroWinkler
+
+ALIKE = 0.8  # likeness of letters from which a sentence is the one before it, said again
+
 
 def folded(text: str) -> tuple[str, ...]:
     """The words of a text in lower case, without signs; "what's" stays one word."""
@@ -18,6 +22,20 @@ def said_once(words: Sequence[str]) -> tuple[str, ...]:
         if all(word == words[i % length] for i, word in enumerate(words)):
             return tuple(words[:length])
     return tuple(words)
+
+
+def told_once(text: str) -> str:
+    """A text, cut to its first sentence where all others are that sentence again, heard a little otherwise perhaps or
+    broken off: given little sound, the recogniser repeats itself."""
+    first, *others = re.split(r"(?<=[.?!])\s+", text.strip())
+    plain = " ".join(folded(first))
+    if not others or not plain:
+        return text
+    for other in others:
+        again = " ".join(folded(other))
+        if JaroWinkler.similarity(again, plain[: max(1, len(again))], prefix_weight=0.0) < ALIKE:
+            return text
+    return first
 
 
 def bare(words: Sequence[str], courtesies: Iterable[tuple[str, ...]]) -> tuple[str, ...]:

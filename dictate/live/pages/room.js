@@ -47,33 +47,47 @@ function value(v) {
   return pair;
 }
 
-function region(r) {
-  const kind = [r.name === view.here ? "here" : "", r.told === r.due ? "done" : ""].join(" ").trim();
-  const item = made("li", `${r.name} `, kind);
-  item.append(made("span", r.told === r.due ? "all" : `${r.told}/${r.due}`, "share"));
-  return item;
+// Regions with open sites, the one at hand first; how many of its sites were spoken of, of how many.
+function regions(all) {
+  const open = all.filter((r) => r.told < r.due && r.name !== view.here);
+  const begun = open.filter((r) => r.told).concat(open.filter((r) => !r.told));
+  const list = find("#regions ul");
+  const items = begun.map((r) => {
+    const item = made("li", `${r.name} `);
+    item.append(made("span", `${r.told}/${r.due}`, "share"));
+    return item;
+  });
+  list.replaceChildren(...items);
+  const box = find("#regions");
+  let left = 0;
+  while (items.length > left && box.scrollHeight > box.clientHeight + 4) {
+    left += 1;
+    list.replaceChildren(...items.slice(0, items.length - left), made("li", `+${left}`));
+  }
 }
 
 // The last words stay in two lines: the beginning is cut off, word by word.
 function fit(node) {
   const settled = node.querySelector(".settled");
   const words = settled.textContent.split(" ");
-  while (node.scrollHeight > node.clientHeight + 2 && words.length) {
+  const spare = 0.2 * parseFloat(getComputedStyle(node).fontSize); // letters reach a little beyond their lines
+  while (node.scrollHeight > node.clientHeight + spare && words.length) {
     words.shift();
     settled.textContent = words.length ? `… ${words.join(" ")}` : "";
   }
   const passing = node.querySelector(".passing");
   const late = passing.textContent.split(" ");
-  while (node.scrollHeight > node.clientHeight + 2 && late.length) {
+  while (node.scrollHeight > node.clientHeight + spare && late.length) {
     late.shift();
     passing.textContent = `… ${late.join(" ")}`;
   }
 }
 
 // What does not fit is left out whole, oldest first; half a line can be misread.
+function tooTall(box) { return box.scrollHeight > box.clientHeight + 4; }
 function trim(list) {
   const box = list.closest("main, aside");
-  while (list.children.length > 1 && box.scrollHeight > box.clientHeight + 2) list.firstElementChild.remove();
+  while (list.children.length > 0 && tooTall(box)) list.firstElementChild.remove();
 }
 
 function show(v) {
@@ -85,7 +99,6 @@ function show(v) {
   fill(trouble, trouble, v.troubles.map((t) => made("p", t)));
   text(find("#heard .settled"), v.heard);
   text(find("#heard .passing"), v.provisional);
-  fit(find("#heard"));
   fill(find("#questions"), find("#questions ol"), v.questions.map(question));
   text(find("#more"), v.waiting ? `${v.waiting} more for the review` : "");
   find("#more").hidden = !v.waiting;
@@ -98,11 +111,18 @@ function show(v) {
     text(find("#open h2"), `Still open, ${here.name}`);
     text(find("#open p"), here.open.join(", "));
   }
-  find("#regions ul").replaceChildren(...v.regions.map(region));
-  text(find("#notice"), v.state === "finished" ? `The draft awaits the review: ${v.review}` : v.notice);
-  text(find("#orders"), v.wake ? `Say “${v.wake}, pause”, “…, finish”` : "");
+  const [first, ...rest] = v.notice.split(/(?<=[.!?])\s/);
+  text(find("#notice .first"), v.state === "finished" ? "The draft awaits the review." : first || "");
+  text(find("#notice .rest"), v.state === "finished" ? "" : rest.join(" "));
+  text(find("#orders"), v.wake ? `Say “${v.wake}, pause”` : "");
+  fit(find("#heard"));
   trim(find("#lines ul"));
+  while (tooTall(find("main")) && find("#questions ol").children.length > 1) {
+    find("#questions ol").lastElementChild.remove();
+    find("#more").hidden = true;
+  }
   trim(find("#values dl"));
+  regions(v.regions);
 }
 
 function connect() {
@@ -119,4 +139,6 @@ setInterval(() => {
   state("lost");
   connect();
 }, 1000);
+document.fonts.ready.then(() => { if (view) show(view); });
+addEventListener("resize", () => { if (view) show(view); });
 connect();

@@ -1,0 +1,175 @@
+"""From the end of a clause to its observation on the display, and the processor's share, with time charged.
+
+A shared machine's clock says nothing of the program. So the sound is played in a time of its own: it goes on by the
+sound's seconds, and every step is charged the processor seconds that it really took, on one core (the quick hearing
+runs with one thread, and no step begins before the one before it is done). The careful hearing has the other core; its
+processor seconds are counted apart. With --clock the same is played at real speed instead, on a machine that is idle.
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent)]
+
+from dictate.cli.steps import read  # noqa: E402
+from dictate.draft import Steps, draft, hear  # noqa: E402
+from dictate.exam.record import Record  # noqa: E402
+from dictate.lexicon import load  # noqa: E402
+from dictate.live import recording as recordings  # noqa: E402
+from dictate.live.board import Board  # noqa: E402
+from dictate.live.capture import Capture  # noqa: E402
+from dictate.live.events import EventLog, read_events, stretches_to_us  # noqa: E402
+from dictate.live.exam import Exam, Parts  # noqa: E402
+from dictate.live.hearing import CarefulEar, QuickEar, heard_recording  # noqa: E402
+from dictate.live.masked import masked  # noqa: E402
+from dictate.live.orders import order_table  # noqa: E402
+from dictate.live.recording import sound_so_far  # noqa: E402
+from dictate.live.sources import BLOCK, FileSource  # noqa: E402
+from dictate.sound import decode  # noqa: E402
+from dictate.sound.sound import RATE  # noqa: E402
+from dictate.speech import SpeechSettings, transcribe  # noqa: E402
+
+Said = tuple[Any, ...]
+
+
+class Charged:
+    """A clock of the sound's seconds and the processor's."""
+
+    def __init__(self) -> None:
+        self.at, self._begun = 0.0, 0.0
+        self.worked = 0.0
+
+    def start(self) -> None:
+        self._begun = time.process_time()
+
+    def stop(self) -> None:
+        took = time.process_time() - self._begun
+        self.at, self.worked, self._begun = self.at + took, self.worked + took, 0.0
+
+    def __call__(self) -> float:
+        return self.at + (time.process_time() - self._begun if self._begun else 0.0)
+
+
+class Apart:
+    """The careful hearing, in this process, its processor seconds counted apart and not charged to the display."""
+
+    def __init__(self, settings: SpeechSettings, clock: Charged) -> None:
+        self._settings, self._clock = settings, clock
+        self._ear = CarefulEar(settings)
+        self._reply: Any = None
+        self.worked = 0.0
+
+    def look(self, file: Path, samples: int, hidden: Any) -> None:
+        begun = time.process_time()
+        self._reply = self._ear.look(masked(sound_so_far(file, samples), hidden))
+        took = time.process_time() - begun
+        self.worked += took
+        self._clock._begun += took
+
+    def reply(self) -> Any:
+        made, self._reply = self._reply, None
+        return made
+
+    def finish(self, file: Path, hidden: Any, progress: Any) -> Any:
+        return heard_recording(file, hidden, replace(self._settings, use_cache=False), known=self._ear.known)
+
+    def close(self) -> None: ...
+
+
+def said(record: Record) -> dict[Said, float]:
+    """What a record's observations say, each with the second at which its last words end."""
+    found: dict[Said, float] = {}
+    for o in record.observations:
+        key = (o.site, o.side, o.status, o.finding, o.present, o.value.number if o.value else None)
+        ends = [e.end for e in o.evidence if e.end is not None]
+        if ends:
+            found[key] = min(found.get(key, 1e9), min(ends))
+    return found
+
+
+def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> dict[str, Any]:
+    """Play one file; when each observation was first shown, what was worked, and the final draft."""
+    clock = Charged()
+    board = Board()
+    first: dict[Said, float] = {}
+    hearer = QuickEar(replace(settings, threads=1))
+    careful = Apart(settings, clock)
+    name = folder / f"{file.stem}.wav"
+    recording, log = recordings.begin(name), EventLog(name)
+    capture = Capture(FileSource(file), recording, log, board)
+
+    def told(kind: str, what: dict[str, Any]) -> None:
+        if kind == "read":
+            for key in said(what["record"]):
+                first.setdefault(key, clock())
+
+    steps = Steps(read=read, listen=lambda f: careful.finish(f, stretches_to_us(read_events(name)), None))
+    parts = Parts(hearer, careful, steps, lexicon, order_table(lexicon), told=told, clock=clock)
+    exam = Exam(recording, capture, board, parts)
+    samples = decode(file).samples
+    at = 0
+    while at < len(samples):
+        clock.at = max(clock.at, (at + BLOCK) / RATE)
+        while at < len(samples) and at / RATE < clock.at:
+            capture._take(samples[at : at + BLOCK])
+            at += BLOCK
+        clock.start()
+        exam.step()
+        clock.stop()
+    clock.start()
+    exam._end()
+    clock.stop()
+    recording.finish()
+    log.close()
+    begun = time.process_time()
+    final = draft(hear(name, lexicon, listen=steps.listen), lexicon, steps=steps)
+    ended = time.process_time() - begun
+    return {
+        "first": first, "final": final, "worked": clock.worked, "careful": careful.worked, "ended": ended,
+        "seconds": len(samples) / RATE, "file": name,
+    }  # fmt: skip
+
+
+def measure(files: list[Path]) -> None:
+    """Print latency, processor's share, and whether the final draft is the one that a drafting of the file gives."""
+    lexicon, settings = load(), SpeechSettings()
+    waits: list[float] = []
+    same = total = never = 0
+    worked = careful = seconds = ended = 0.0
+    with tempfile.TemporaryDirectory(prefix="live-") as place:
+        for file in files:
+            out = play(file, Path(place), settings, lexicon)
+            steps = Steps(read=read, listen=lambda f: transcribe(f, settings=replace(settings, use_cache=False)))
+            batch = draft(hear(out["file"], lexicon, listen=steps.listen), lexicon, steps=steps)
+            bare = {"drafted"}
+            same += batch.model_dump(exclude=bare) == out["final"].model_dump(exclude=bare)
+            total += 1
+            ends = said(out["final"])
+            here = [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
+            never += len(ends) - len(here)
+            waits += here
+            worked, careful, seconds = worked + out["worked"], careful + out["careful"], seconds + out["seconds"]
+            ended += out["ended"]
+            print(
+                f"    {file.stem}: {len(here)} of {len(ends)} shown live, median {statistics.median(here or [0]):.2f} s",
+                flush=True,
+            )
+    waits.sort()
+    print(f"{total} recordings, {seconds / 60:.1f} minutes; {len(waits)} observations of the final drafts shown live,"
+          f" {never} of them only by the final draft")  # fmt: skip
+    if waits:
+        print(f"from the end of the words to the display: median {statistics.median(waits):.2f} s, "
+              f"95th percentile {waits[int(0.95 * (len(waits) - 1))]:.2f} s")  # fmt: skip
+    print(f"processor: {worked / seconds:.2f} cores at once, {careful / seconds:.2f} carefully, "
+          f"{ended / total:.1f} s after the end of an exam")  # fmt: skip
+    print(f"final drafts equal to the drafts of their recordings: {same} of {total}")
+    print(f"peak memory of both together: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
