@@ -18,12 +18,8 @@ def add_parser(commands: Any) -> None:
     """The options of this command, added to those of `dictate`."""
     parser: argparse.ArgumentParser = commands.add_parser("review", help=HELP, allow_abbrev=False)
     parser.add_argument("files", type=Path, nargs="*", metavar="FILE", help="drafted records (NAME.record.json)")
-    parser.add_argument(
-        "--terminal", action="store_true", help="review in this terminal; decisions lie beside FILE"
-    )
-    parser.add_argument(
-        "--by", metavar="NAME", default="", help="who reviews (with --terminal; else your user name)"
-    )
+    parser.add_argument("--terminal", action="store_true", help="review in this terminal; decisions lie beside FILE")
+    parser.add_argument("--by", metavar="NAME", default="", help="who reviews (with --terminal; else your user name)")
     parser.add_argument("--sound", type=Path, metavar="FOLDER", help="where the recordings lie (with --terminal)")
     parser.add_argument("--store", metavar="PLACE", help="the store that the pages show: a folder, or a database's URL")
     parser.add_argument("--host", default="127.0.0.1", help="the address to answer at; another needs a certificate")
