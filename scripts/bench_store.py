@@ -176,7 +176,8 @@ def one_visit(writer: Bulk, draw: random.Random, patient: int, number: int, exam
     for line in lines:
         writer.keep(record_sites, {"record_id": record, **line})
     now = {"version": 1, "status": "final", "draft_id": draft, "record_id": record, "record_version": 1}
-    writer.keep(visit_now, {"visit_id": visit, **now, **at, "open_doubts": 0, "unplaced": 0, "not_recorded": 0})
+    told = {"not_recorded": 0, "told_name": "Bramble", "source": f"{number}.ogg"}
+    writer.keep(visit_now, {"visit_id": visit, **now, **at, "open_doubts": 0, "unplaced": 0, **told})
 
 
 def words_of(writer: Bulk, visit: int, exam: Exam, salt: int) -> str:

@@ -242,6 +242,7 @@ def test_what_waits_for_review_comes_with_the_most_to_do_first(file_store: s.Sto
     hard = s.add_draft(file_store, draft(b"hard")).visit
     s.add_visit(file_store, day=DAY, by=s.PROGRAM)
     assert [(v.id, v.open) for v in s.waiting(file_store)] == [(hard.id, 2), (easy.id, 0)]
+    assert (easy.told_name, easy.source) == ("Bramble", "bramble.ogg")
     assert s.waiting(file_store, after=1) == (easy,)
 
 

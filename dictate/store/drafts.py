@@ -105,7 +105,8 @@ def _enter(writer: Writer, record: Record, visit_id: int | None, kept: Kept | No
     row = {"source_sha256": record.source.sha256, "seal": seal(data)}
     row |= keep_body(writer, at, data, words_too=not refused)
     draft_id = writer.add(drafts, why="drafted", visit_id=at, recording_id=recording_id, **row)
-    set_now(connection, at, status=PRELIMINARY, draft_id=draft_id, **counts(record))
+    named = {"told_name": (record.patient.name or "")[:80], "source": record.source.name[:200]}
+    set_now(connection, at, status=PRELIMINARY, draft_id=draft_id, **named, **counts(record))
     return Added(visit_of(connection, at), new=True)
 
 

@@ -245,6 +245,8 @@ visit_now = Table(
     _number("open_doubts"),
     _number("unplaced"),
     _number("not_recorded"),
+    _text("told_name"),
+    _text("source"),
     UniqueConstraint("record_id"),
     Index("ix_visit_now_day", "date", "time", "visit_id"),
     Index("ix_visit_now_patient", "patient_id", "date"),

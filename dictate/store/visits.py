@@ -27,7 +27,8 @@ class Visit:
     turned out to be another one is "joined" and stands in no list.
 
     `version` counts the changes of the visit itself (day, patient ...), `record_version` the signed states (0: none).
-    `open_doubts` and `unplaced` count what a reviewer still has to look at.
+    `open_doubts` and `unplaced` count what a reviewer still has to look at. `told_name` is the patient's name in the
+    draft, `source` the file that it was made from.
     """
 
     id: int
@@ -44,6 +45,8 @@ class Visit:
     open_doubts: int
     unplaced: int
     not_recorded: int
+    told_name: str
+    source: str
 
     @property
     def open(self) -> int:
@@ -88,7 +91,8 @@ def enter_visit(
     writer.add(visit_states, why=why, visit_id=visit_id, version=1, joined_to=None, signature="", **state)
     now = {"patient_id": patient_id, "date": state["date"], "time": state["time"], "status": PLANNED}
     zero = {"version": 1, "record_version": 0, "open_doubts": 0, "unplaced": 0, "not_recorded": 0}
-    writer.connection.execute(visit_now.insert(), {"visit_id": visit_id, **zero, **now})
+    none = {"told_name": "", "source": ""}
+    writer.connection.execute(visit_now.insert(), {"visit_id": visit_id, **zero, **none, **now})
     return visit_id
 
 
@@ -264,4 +268,6 @@ def visit_from(row: Row[Any]) -> Visit:
         open_doubts=row.open_doubts,
         unplaced=row.unplaced,
         not_recorded=row.not_recorded,
+        told_name=row.told_name,
+        source=row.source,
     )
