@@ -8,7 +8,6 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from jinja2 import Environment
-from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
@@ -43,7 +42,7 @@ class Ask:
     cookie: str = ""  # the session's token, or the passing one of a browser that is not logged in
     sent: Mapping[str, str] = field(default_factory=dict)
     many: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    files: Mapping[str, UploadFile] = field(default_factory=dict)
+    files: Mapping[str, bytes] = field(default_factory=dict)
 
     @property
     def who(self) -> Account:

@@ -28,10 +28,11 @@ async def with_form(ask: Ask, *, largest: int = LARGEST_FORM) -> Ask:
         raise Refused("What was sent is too large.", 413)
     files = MOST_FILES if largest > LARGEST_FORM else 0
     try:
-        form = await ask.request.form(max_files=files, max_fields=MOST_FIELDS, max_part_size=LARGEST_FIELD)
+        async with ask.request.form(max_files=files, max_fields=MOST_FIELDS, max_part_size=LARGEST_FIELD) as form:
+            items = [(name, await _content(value)) for name, value in form.multi_items()]
     except (HTTPException, BodyTooLarge):
         raise Refused("What was sent could not be read as a form.") from None
-    texts = [(name, value.replace("\r\n", "\n")) for name, value in form.multi_items() if isinstance(value, str)]
+    texts = [(name, value) for name, value in items if isinstance(value, str)]
     sent = dict(texts)
     if not ask.house.sessions.fits(ask.cookie, sent.pop(TOKEN, "")):
         raise Refused("This page is out of date. Load it again, then repeat what you did; nothing was changed.", 403)
@@ -39,5 +40,10 @@ async def with_form(ask: Ask, *, largest: int = LARGEST_FORM) -> Ask:
         ask,
         sent=sent,
         many={name: tuple(v for n, v in texts if n == name) for name in sent},
-        files={name: value for name, value in form.multi_items() if isinstance(value, UploadFile)},
+        files={name: value for name, value in items if isinstance(value, bytes)},
     )
+
+
+async def _content(value: str | UploadFile) -> str | bytes:
+    """A field's text, its line ends made plain; a file's bytes, bounded with the whole form."""
+    return value.replace("\r\n", "\n") if isinstance(value, str) else await value.read()

@@ -23,6 +23,7 @@ from dictate.web.clips import Clips
 from dictate.web.sessions import Sessions
 from dictate.web.taking_in import open_or_make, take_in
 from dictate.web.templating import make_templates
+from dictate.web.warming import warm_up
 from dictate.web.words import Words
 
 OWN_WORDS = "own-words"
@@ -133,7 +134,7 @@ def listen(
             ssl_keyfile=key,
             timeout_graceful_shutdown=3,
         )
-        threading.Thread(target=house.words.warm_up, daemon=True).start()
+        threading.Thread(target=warm_up, args=(house,), daemon=True).start()
         if open_browser:
             threading.Timer(0.5, webbrowser.open, [address]).start()
         with contextlib.suppress(KeyboardInterrupt):
@@ -146,6 +147,7 @@ def _bound(host: str, port: int) -> socket.socket:
     try:
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         bound.bind((host, port))
+        bound.listen(128)  # so that the printed address answers at once
     except OSError as error:
         bound.close()
         raise InputError(f"cannot listen there ({error.strerror or error})", where=f"{host}:{port}") from None

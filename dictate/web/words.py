@@ -36,7 +36,3 @@ class Words:
 
         with self._lock:
             return read(transcript, lexicon)
-
-    def warm_up(self) -> None:
-        """Load what reading typed words needs, so that the first correction does not wait for it."""
-        self.read(Transcript((), "", ""), self.lexicon)

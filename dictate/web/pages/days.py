@@ -8,10 +8,8 @@ from starlette.responses import Response
 
 from dictate import store
 from dictate.errors import InputError
-from dictate.web.asking import Ask, Refused, show
+from dictate.web.asking import Ask, show
 from dictate.web.told_names import told_names
-
-LARGEST = 2 * 1024 * 1024
 
 
 def day_page(ask: Ask) -> Response:
@@ -32,12 +30,9 @@ def day_page(ask: Ask) -> Response:
 
 def bring(ask: Ask) -> Response:
     """Take in a day list that another program wrote as a table."""
-    file = ask.files.get("list")
-    if file is None or not file.size:
+    content = ask.files.get("list")
+    if not content:
         raise InputError("choose a file first", where="day list")
-    if file.size > LARGEST:
-        raise Refused("The file is too large for a day list.", 413)
-    content = file.file.read(LARGEST)
     told = store.import_day_list(ask.house.store, content, by=ask.who)
     return show(ask, "brought.html", told=told)
 

@@ -10,9 +10,10 @@ from starlette.responses import Response
 
 from dictate import store
 from dictate.exam.page import pairs_joined
-from dictate.review import Answer, Question, around, find_sites, last_to_undo, one_by_one, questions
+from dictate.review import Answer, Question, around, find_sites, one_by_one, questions
 from dictate.review.questions import title
 from dictate.store import Working
+from dictate.web import undoing
 from dictate.web.asking import Ask, go, show
 from dictate.web.editing import Fields, fields_of, new_fields, phrase_key, units_of
 from dictate.web.pages.listening import prepared
@@ -77,7 +78,7 @@ def review_page(ask: Ask) -> Response:
         parent=asked[place].id,
         opened=_opened(question, ask.asked("with")),
         fields=_fields(question),
-        undo=last_to_undo([d.decision for d in working.decisions]),
+        undo=undoing.newest(working),
         sounds=sounds,
         name_lists=name_lists(lexicon),
         units=units_of(lexicon),

@@ -7,9 +7,10 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from dictate import store
-from dictate.review import Answer, Decision, Question, Undo, decide, last_to_undo, one_by_one, questions
+from dictate.review import Answer, Decision, Question, Undo, decide, one_by_one, questions
 from dictate.review.decisions import now
 from dictate.store import Decided, Working
+from dictate.web import undoing
 from dictate.web.asking import Ask, Refused, go, own_address, show
 from dictate.web.pages.reviewing import question_address
 
@@ -40,7 +41,7 @@ def answer(ask: Ask) -> Response:
 def undo(ask: Ask) -> Response:
     """Take back the newest decision that still stands, and go back to where it was made."""
     working = store.working(ask.house.store, ask.number())
-    newest = last_to_undo([d.decision for d in working.decisions])
+    newest = undoing.newest(working)
     if newest is None:
         raise Refused("There is nothing to take back.")
     if newest.id != ask.sent.get("of", ""):

@@ -9,7 +9,8 @@ from starlette.responses import Response
 from dictate import store
 from dictate.exam.phrases import quoted
 from dictate.exam.record import Evidence, Record
-from dictate.review import blocks, last_to_undo
+from dictate.review import blocks
+from dictate.web import undoing
 from dictate.web.asking import Ask, show
 from dictate.web.editing import Fields, fields_of, new_fields, units_of
 from dictate.web.pages.correcting import SECTIONS
@@ -46,7 +47,7 @@ def whole_page(ask: Ask) -> Response:
         edit=edit,
         mark=mark,
         fields=_fields(ask, record, edit, mark),
-        undo=last_to_undo([d.decision for d in working.decisions]),
+        undo=undoing.newest(working),
         sounds=sounds,
         name_lists=name_lists(lexicon),
         units=units_of(lexicon),

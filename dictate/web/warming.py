@@ -1,0 +1,31 @@
+"""What is loaded once and used by many pages, loaded before anybody waits for it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from dictate.exam.record import MadeBy, Record, Source
+from dictate.review import before_you_sign
+from dictate.speech.words import Transcript
+from dictate.web.asking import House
+from dictate.web.pickers import name_lists
+
+
+def warm_up(house: House) -> None:
+    """Compile the templates, write the lists of names, load what reading typed words needs; the quick things first."""
+    lexicon = house.words.lexicon
+    for name in house.templates.list_templates():
+        house.templates.get_template(name)
+    name_lists(lexicon)
+    before_you_sign(_nothing(), lexicon)
+    house.words.read(Transcript((), "", ""), lexicon)
+
+
+def _nothing() -> Record:
+    return Record(
+        id="",
+        drafted=datetime(2000, 1, 1, tzinfo=UTC),
+        source=Source(name="", kind="text", sha256=""),
+        made_by=MadeBy(program="", version="", rule_set=""),
+        talk="",
+    )
