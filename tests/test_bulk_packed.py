@@ -43,11 +43,11 @@ def settings(tmp_path_factory: pytest.TempPathFactory) -> SpeechSettings:
 
 
 @pytest.fixture(scope="module")
-def heard(recordings: list[Path], settings: SpeechSettings) -> dict[int, Transcript | InputError]:
-    return dict(transcribe_all(recordings, settings=settings))
+def heard(recordings: list[Path], settings: SpeechSettings) -> list[Transcript | InputError]:
+    return list(transcribe_all(recordings, settings=settings))
 
 
-def test_each_recording_gets_its_own_words(heard: dict[int, Transcript | InputError]) -> None:
+def test_each_recording_gets_its_own_words(heard: list[Transcript | InputError]) -> None:
     """Words of one recording never end up in another, whatever shared a window's batch."""
     first, second = heard[0], heard[1]
     assert isinstance(first, Transcript)
@@ -58,7 +58,7 @@ def test_each_recording_gets_its_own_words(heard: dict[int, Transcript | InputEr
     assert "heart" not in second.text.lower()
 
 
-def test_times_are_those_of_the_recording(heard: dict[int, Transcript | InputError]) -> None:
+def test_times_are_those_of_the_recording(heard: list[Transcript | InputError]) -> None:
     """The silence that was skipped counts: the second round of the talk comes ten seconds after the first one ends."""
     found = heard[1]
     assert isinstance(found, Transcript) and found.sound
@@ -71,7 +71,17 @@ def test_times_are_those_of_the_recording(heard: dict[int, Transcript | InputErr
     assert any(u.kind == "silence" and u.end - u.start > 8 for u in found.unheard)
 
 
-def test_what_cannot_be_heard_is_told_and_the_others_go_on(heard: dict[int, Transcript | InputError]) -> None:
+def test_words_do_not_hang_on_what_else_is_heard(
+    heard: list[Transcript | InputError], recordings: list[Path], settings: SpeechSettings
+) -> None:
+    """A recording heard alone gives the very transcript that it gives among others."""
+    from dataclasses import replace
+
+    (alone,) = transcribe_all(recordings[1:2], settings=replace(settings, use_cache=False))
+    assert alone == heard[1]
+
+
+def test_what_cannot_be_heard_is_told_and_the_others_go_on(heard: list[Transcript | InputError]) -> None:
     """A silent recording has no words; a file that is no sound gives the reason."""
     silent, bad = heard[2], heard[3]
     assert isinstance(silent, Transcript)
@@ -81,22 +91,22 @@ def test_what_cannot_be_heard_is_told_and_the_others_go_on(heard: dict[int, Tran
 
 
 def test_words_come_from_the_cache_the_second_time(
-    heard: dict[int, Transcript | InputError],
+    heard: list[Transcript | InputError],
     recordings: list[Path],
     settings: SpeechSettings,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """The same recordings under the same settings need no recognition, and give the same transcripts."""
     monkeypatch.setattr(packed._Hearer, "_batch", None)
-    again = dict(transcribe_all(recordings[:2], settings=settings))
-    assert [again[0], again[1]] == [heard[0], heard[1]]
+    again = list(transcribe_all(recordings[:2], settings=settings))
+    assert again == heard[:2]
 
 
 def test_the_settings_tell_how_windows_were_made(
-    heard: dict[int, Transcript | InputError], recordings: list[Path], settings: SpeechSettings
+    heard: list[Transcript | InputError], recordings: list[Path], settings: SpeechSettings
 ) -> None:
     """Two ways of packing are two settings, so that neither takes the other's words from the cache."""
-    narrow = dict(transcribe_all(recordings[:1], settings=settings, packing=Packing(beam=1)))[0]
+    narrow = next(transcribe_all(recordings[:1], settings=settings, packing=Packing(beam=1)))
     first = heard[0]
     assert isinstance(first, Transcript)
     assert isinstance(narrow, Transcript)
@@ -120,7 +130,7 @@ def test_a_loop_is_heard_again_with_care(
     monkeypatch.setattr(packed._Hearer, "_segments", looping)
     monkeypatch.setattr(packed.listen, "_heard", lambda *a, **k: again.append(1) or careful(*a, **k))
     fresh = replace(settings, use_cache=False)
-    (found,) = dict(transcribe_all(recordings[:1], settings=fresh)).values()
+    (found,) = transcribe_all(recordings[:1], settings=fresh)
     assert again
     assert isinstance(found, Transcript)
     assert "heart" in found.text.lower()

@@ -6,6 +6,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from dictate.bulk.engine import Batch, Done
@@ -116,11 +117,14 @@ class Cluster:
 
 
 def _work(batch: Batch, orders: Orders) -> tuple[Outcome, ...]:
-    """One batch at a time in a process, whatever threads a worker has: the recogniser has its own."""
+    """One batch at a time in a process: the recogniser takes all the threads that the worker has."""
+    from distributed import get_worker
+
     from dictate.bulk.work import work
 
+    threads = max(1, min(8, get_worker().state.nthreads))
     with _one_at_a_time:
-        return work(batch, orders)
+        return work(batch, replace(orders, threads=threads))
 
 
 def fingerprint(orders: Orders) -> dict[str, str]:

@@ -13,7 +13,7 @@ from dictate.speech.words import Transcript
 def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputError]:
     """The words of each recording, or why it cannot be heard; in their order. Models stay loaded between calls.
 
-    `thorough` hears each one as `dictate draft` does; the other ways hear them together, in packed windows.
+    `thorough` hears each one as `dictate draft` does; the other ways hear them in packed windows.
     """
     from dictate.speech import SpeechSettings, transcribe
     from dictate.speech.packed import Packing, transcribe_all
@@ -22,8 +22,7 @@ def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputEr
     if orders.way == "thorough":
         return [_one(path, settings, transcribe) for path in paths]
     packing = Packing(beam=1) if orders.way == "quick" else Packing()
-    found = dict(transcribe_all(paths, settings=settings, packing=packing))
-    return [found[i] for i in range(len(paths))]
+    return list(transcribe_all(paths, settings=settings, packing=packing))
 
 
 def _one(path: Path, settings, transcribe) -> Transcript | InputError:  # type: ignore[no-untyped-def]

@@ -1,17 +1,20 @@
-"""Many recordings heard together, for work in bulk: the same model and the same values as `listen`, fewer seconds.
+"""Many recordings heard one after the other, for work in bulk: the model and the values of `listen`, fewer seconds.
 
-The stretches with speech of all recordings at hand are gathered into windows, the windows sorted by length and
-recognised several at a time. A window is encoded at its own length, not padded to Whisper's thirty seconds: the
-encoder's cost grows faster than the length. A window whose result looks wrong (a loop, a low score, speech without a
-word) is heard again alone, in the careful way. `scripts/bench_bulk.py --windows` measures lengths and widths.
+A recording's stretches with speech are gathered into windows, which are recognised several at a time. A window is
+encoded at its own length, not padded to Whisper's thirty seconds: the encoder's cost grows faster than the length. A
+window whose result looks wrong (a loop, a low score, speech without a word) is heard again alone, in the careful way.
+Windows of two recordings never share a batch: what is heard in one must not hang on what else there was to do.
+`scripts/bench_bulk.py --only windows` measures lengths and widths.
 """
 
 from __future__ import annotations
 
+import itertools
 import zlib
+from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +32,7 @@ from dictate.speech.voice import Stretch, chunks, gain_for, original_time, passa
 from dictate.speech.words import Transcript, Unheard, Word
 
 _AHEAD = 2  # recordings that are decoded while others are heard
-_POOL = 4  # batches of windows that are sorted by length together
+_FRAMES = 3000  # of ten milliseconds in Whisper's window
 _TAIL = 100  # frames of ten milliseconds, silent, behind the longest window of a batch
 _LOOP, _UNLIKELY = 2.4, -1.0  # Whisper's own limits for a result that is tried again
 _TOKENS_A_SECOND, _TOKENS_LEAST = 9, 24  # nobody speaks faster; a loop ends here
@@ -47,26 +50,24 @@ class Packing:
         return {"windows": f"packed, {self.longest:g} s", "beam": str(self.beam)}
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Recording:
-    """A recording in work: its windows, and what was heard in each so far."""
+    """A recording made ready: its sound, the gain it needs, where somebody speaks, and its windows."""
 
-    place: int
     sound: Sound
     gain: float
     speech: tuple[Stretch, ...]
     rows: tuple[tuple[Stretch, ...], ...]
-    heard: dict[int, Kept] = field(default_factory=dict)
-    warning: str = ""
 
 
 def transcribe_all(
     paths: Sequence[Path], *, settings: SpeechSettings | None = None, packing: Packing | None = None
-) -> Iterator[tuple[int, Transcript | InputError]]:
-    """The words of every recording with its number in `paths`, or why it cannot be heard; as they are ready, each once.
+) -> Iterator[Transcript | InputError]:
+    """The words of every recording, or why it cannot be heard; in the order of `paths`.
 
-    Memory is bounded by the windows of a few batches and the recordings that are decoded ahead (each ten minutes of
-    sound at most, the rest on disk).
+    A recording's words do not depend on which others are heard with it. While one is heard, the next ones are decoded.
+    Memory is bounded by a batch of windows and the recordings that are decoded ahead (each ten minutes of sound at
+    most, the rest on disk).
 
     Raises:
         InputError: the model is not there, or a setting cannot be followed.
@@ -78,44 +79,31 @@ def transcribe_all(
     effective = {**effective, **packing.told()}
     effective.pop("chunk_seconds", None)
     hearer = _Hearer(recogniser, settings, packing)
-    waiting: list[tuple[_Recording, int]] = []
-    for place, made in _ahead(paths, settings, packing, effective):
-        if isinstance(made, InputError | Transcript):
-            yield place, made
-            continue
-        waiting.extend((made, i) for i in range(len(made.rows)))
-        if not made.rows:
-            yield place, _finished(made, settings, effective)
-        if len(waiting) >= _POOL * packing.batch:
-            yield from _done(hearer.hear(waiting), settings, effective)
-            waiting = []
-    yield from _done(hearer.hear(waiting), settings, effective)
-
-
-def _done(
-    recordings: Sequence[_Recording], settings: SpeechSettings, effective: dict[str, str]
-) -> Iterator[tuple[int, Transcript]]:
-    for recording in recordings:
-        yield recording.place, _finished(recording, settings, effective)
+    for made in _ahead(paths, settings, packing, effective):
+        if isinstance(made, _Recording):
+            yield _finished(made, hearer.hear(made), settings, effective)
+        else:
+            yield made
 
 
 def _ahead(
     paths: Sequence[Path], settings: SpeechSettings, packing: Packing, effective: dict[str, str]
-) -> Iterator[tuple[int, _Recording | Transcript | InputError]]:
+) -> Iterator[_Recording | Transcript | InputError]:
     """Every recording made ready, a few ahead of the one that is asked for, in another thread."""
     with ThreadPoolExecutor(max_workers=1) as pool:
-        begun: list[Future[_Recording | Transcript | InputError]] = []
-        for place in range(len(paths)):
-            while len(begun) < min(len(paths), place + 1 + _AHEAD):
-                at = len(begun)
-                begun.append(pool.submit(_ready, at, paths[at], settings, packing, effective))
-            result = begun[place].result()
-            begun[place] = Future()  # lets go of the recording
-            yield place, result
+        begun: deque[Future[_Recording | Transcript | InputError]] = deque()
+        waiting = iter(paths)
+        for path in itertools.islice(waiting, 1 + _AHEAD):
+            begun.append(pool.submit(_made_ready, path, settings, packing, effective))
+        while begun:
+            result = begun.popleft().result()
+            for path in itertools.islice(waiting, 1):
+                begun.append(pool.submit(_made_ready, path, settings, packing, effective))
+            yield result
 
 
-def _ready(
-    place: int, path: Path, settings: SpeechSettings, packing: Packing, effective: dict[str, str]
+def _made_ready(
+    path: Path, settings: SpeechSettings, packing: Packing, effective: dict[str, str]
 ) -> _Recording | Transcript | InputError:
     """Decode a recording and find its speech; or its words, where the cache has them."""
     try:
@@ -134,7 +122,33 @@ def _ready(
     gain = gain_for(sound)
     probabilities = speech_probabilities(sound, gain=gain)
     speech = passages(probabilities, threshold=settings.speech_threshold, seconds=sound.seconds)
-    return _Recording(place, sound, gain, speech, chunks(speech, probabilities, longest=packing.longest))
+    return _Recording(sound, gain, speech, _windows(speech, probabilities, packing))
+
+
+def _windows(
+    speech: tuple[Stretch, ...], probabilities: NDArray[np.float32], packing: Packing
+) -> tuple[tuple[Stretch, ...], ...]:
+    """The speech in windows of at most `longest` seconds, of lengths that go well together in batches."""
+    lengths = [packing.longest * (1 - part) for part in (0.0, 0.05, 0.1, 0.15, 0.2, 0.25)]
+    return min((chunks(speech, probabilities, longest=longest) for longest in lengths), key=lambda r: _cost(r, packing))
+
+
+def _cost(rows: Sequence[tuple[Stretch, ...]], packing: Packing) -> float:
+    """What windows cost, about, in seconds of one core; fitted to a few measurements of the shipped model."""
+    sizes = [[_length(rows[i]) for i in batch] for batch in _batches(rows, packing.batch)]
+    return sum(len(batch) * (0.05 + 0.5 * ((max(batch) + _TAIL / 100) / 20) ** 1.65) for batch in sizes)
+
+
+def _length(row: tuple[Stretch, ...]) -> float:
+    return sum(s.length for s in row)
+
+
+def _batches(rows: Sequence[tuple[Stretch, ...]], most: int) -> list[list[int]]:
+    """The numbers of windows in batches of about one size, those of like length together."""
+    order = sorted(range(len(rows)), key=lambda i: -_length(rows[i]))
+    count = -(-len(rows) // most)
+    size = -(-len(rows) // count) if count else 1
+    return [order[at : at + size] for at in range(0, len(order), size)]
 
 
 class _Hearer:
@@ -155,48 +169,44 @@ class _Hearer:
             self.tokenizer, before, without_timestamps=True, hotwords=settings.hotwords or None
         )
 
-    def hear(self, waiting: Sequence[tuple[_Recording, int]]) -> list[_Recording]:
-        """Hear these windows; the recordings of which every window has been heard by now."""
-        lengths = [sum(s.length for s in r.rows[i]) for r, i in waiting]
-        order = sorted(range(len(waiting)), key=lambda n: -lengths[n])
-        for at in range(0, len(order), self.packing.batch):
-            self._batch([waiting[n] for n in order[at : at + self.packing.batch]])
-        recordings = {r.place: r for r, _ in waiting}
-        return [r for r in recordings.values() if len(r.heard) == len(r.rows)]
+    def hear(self, recording: _Recording) -> tuple[list[Kept], str]:
+        """What is heard in each window of a recording, and a warning where it is hardly in the language wanted."""
+        heard: dict[int, Kept] = {}
+        warning = ""
+        for batch in _batches(recording.rows, self.packing.batch):
+            samples = [listen._samples(recording.sound, recording.rows[i], recording.gain) for i in batch]
+            segments, strange = self._batch(samples, batch.index(0) if 0 in batch else None)
+            warning = warning or strange
+            for i, segment, own in zip(batch, segments, samples, strict=True):
+                heard[i] = self._checked(segment, own, recording.rows[i])
+        return [heard[i] for i in range(len(recording.rows))], warning
 
-    def _batch(self, windows: Sequence[tuple[_Recording, int]]) -> None:
-        import ctranslate2
-
-        ctranslate2.set_random_seed(1)
+    def _batch(self, samples: Sequence[NDArray[np.float32]], first: int | None) -> tuple[list[Heard], str]:
+        """What is heard in windows; the warning for the recording's first window, where it is one of them."""
         model = self.recogniser.model
-        samples = [listen._samples(r.sound, r.rows[i], r.gain) for r, i in windows]
-        features = [model.feature_extractor(s, padding=0)[..., :3000] for s in samples]
+        features = [model.feature_extractor(s, padding=0)[..., :_FRAMES] for s in samples]
         sizes = [f.shape[-1] for f in features]
-        width = min(3000, max(sizes) + _TAIL)
+        width = min(_FRAMES, max(sizes) + _TAIL)
         encoded = model.encode(np.stack([np.pad(f, ((0, 0), (0, width - f.shape[-1]))) for f in features]))
-        self._languages(encoded, windows)
         results = model.model.generate(
             encoded,
-            [self.prompt] * len(windows),
+            [self.prompt] * len(samples),
             beam_size=self.packing.beam,
             max_length=min(448, len(self.prompt) + _TOKENS_LEAST + int(width / 100 * _TOKENS_A_SECOND)),
             suppress_tokens=self.suppressed,
             return_scores=True,
             return_no_speech_prob=True,
         )
-        segments = self._segments(encoded, results, sizes)
-        for (recording, i), segment, own in zip(windows, segments, samples, strict=True):
-            recording.heard[i] = self._checked(segment, own, recording.rows[i])
+        warning = "" if first is None else self._language(encoded, first)
+        return self._segments(encoded, results, sizes), warning
 
-    def _languages(self, encoded: Any, windows: Sequence[tuple[_Recording, int]]) -> None:
-        """Warn where a recording's first window is hardly in the language that was asked for."""
+    def _language(self, encoded: Any, place: int) -> str:
+        """A warning where this window of a batch is hardly in the language that was asked for."""
         model = self.recogniser.model.model
-        if not model.is_multilingual or all(i for _, i in windows):
-            return
-        for (recording, i), found in zip(windows, model.detect_language(encoded), strict=True):
-            if i == 0:
-                shares = {token[2:-2]: float(share) for token, share in found}
-                recording.warning = listen._strange(shares, self.settings.language)
+        if not model.is_multilingual:
+            return ""
+        shares = {token[2:-2]: float(share) for token, share in model.detect_language(encoded)[place]}
+        return listen._strange(shares, self.settings.language)
 
     def _segments(self, encoded: Any, results: Sequence[Any], sizes: Sequence[int]) -> list[Heard]:
         """What was heard in each window of a batch, with times of words."""
@@ -232,21 +242,24 @@ class _Hearer:
         return second if loops or listen._wordless_seconds(second, row) <= silent else first
 
 
-def _finished(recording: _Recording, settings: SpeechSettings, effective: dict[str, str]) -> Transcript:
-    """The transcript of a recording all of whose windows were heard; kept in the cache too."""
+def _finished(
+    recording: _Recording, heard: tuple[list[Kept], str], settings: SpeechSettings, effective: dict[str, str]
+) -> Transcript:
+    """The transcript of a recording whose windows were heard; kept in the cache too."""
     sound, words = recording.sound, list[Word]()
+    windows, warning = heard
     unheard = list(silences(sound, recording.speech))
-    for i, row in enumerate(recording.rows):
-        words.extend(listen._moved(word, row) for word in recording.heard[i].words)
+    for row, window in zip(recording.rows, windows, strict=True):
+        words.extend(listen._moved(word, row) for word in window.words)
         unheard.extend(
             Unheard(round(original_time(row, u.start), 2), round(original_time(row, u.end), 2), u.kind, u.text)
-            for u in recording.heard[i].dropped
+            for u in window.dropped
         )
     in_order = listen._in_order(words, sound.seconds)
     unheard.extend(listen._wordless(recording.speech, in_order, unheard))
     note = sound.note
-    if recording.warning:
-        note = replace(note, warnings=(*note.warnings, recording.warning))
+    if warning:
+        note = replace(note, warnings=(*note.warnings, warning))
     result = Transcript(
         in_order,
         " ".join(w.text for w in in_order),
