@@ -1,6 +1,6 @@
 """Walk through a whole review in headless Chromium, by keyboard alone, in a store of many visits; print what it costs.
 
-    python scripts/walk_review.py [--visits 10000] [--shots tests/walk]
+    python scripts/walk_review.py [--visits 10000] [--shots tests/walk] [--keep FOLDER]
 
 A drafted sample exam in which eight doubts stand is reviewed, one phrase is placed, one line corrected, one answer
 undone and given again, one site marked, the patient told, the record signed with a PIN, exported and compared. Printed
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import statistics
 import sys
 import tempfile
@@ -20,16 +21,17 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from many_visits import fill
+from bench_store import build
 from review_pages import MISSING, Keyboard, Timed, browser, serving
 from selenium.webdriver.common.keys import Keys
 from shots import shoot
 from walk_draft import SOUND, eight_doubts
 
 from dictate import store
-from dictate.store import Account, Facts, Store
+from dictate.store import Facts, Store
 from dictate.web.asking import House
 from dictate.web.server import make_house
+from dictate.web.warming import warm_up
 
 NAME, PASSWORD, PIN = "Rowan Pike", "reeds and samphire", "481516"
 MOST_PRESSES, MOST_MILLISECONDS = 3, 100.0
@@ -70,13 +72,13 @@ class Walk:
         shoot(self.keyboard.driver, self.shots / f"{name}.png", whole=whole)
 
 
-def make_practice(folder: Path, visits: int) -> tuple[Store, Account]:
-    """A store with so many visits, the account that walks, and a planned visit of the patient on this day."""
-    made = store.make_store(folder / "store")
+def make_practice(folder: Path, visits: int) -> Store:
+    """A store with so many signed visits, the account that walks, and a planned visit of the patient on this day."""
+    made = store.make_store(folder)
+    build(made, visits)
     account = store.first_administrator(made, NAME, PASSWORD, title="veterinarian")
     account = store.change_account(made, account.id, by=account, roles=("administrator", "reviewer", "signer"))
     account = store.set_pin(made, account.id, PIN, by=account, password=PASSWORD)
-    fill(made, visits, by=account, until=date.today())
     facts = Facts(
         name="Bramble", species="dog", practice_number="8812", owner="H. Samphire", microchip="900111000222333"
     )
@@ -84,7 +86,7 @@ def make_practice(folder: Path, visits: int) -> tuple[Store, Account]:
     store.add_visit(
         made, patient_id=patient.id, day=date.today(), time="10:20", reason="check before dental work", by=account
     )
-    return made, account
+    return made
 
 
 def walk(house: House, visit: int, shots: Path) -> Walk:
@@ -194,7 +196,7 @@ def look_back(way: Walk, address: str, visit: int) -> None:
     driver, keyboard = way.keyboard.driver, way.keyboard
     way.step("compare", keyboard.go("v"))
     driver.get(f"{address}/patients/1/compare")
-    way.step("compare four visits", keyboard.arrived())
+    way.step("compare visits", keyboard.arrived())
     way.shoot("compare")
     driver.get(f"{address}/find?patient=bramb&finding=dental+calculus")
     way.step("find", keyboard.arrived())
@@ -237,17 +239,21 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--visits", type=int, default=10_000)
     parser.add_argument("--shots", type=Path, default=Path(__file__).resolve().parent.parent / "tests" / "walk")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="where the store is built, or lies already")
     options = parser.parse_args()
     if MISSING:
         print(f"walk_review: {MISSING}", file=sys.stderr)
         return 1
-    with tempfile.TemporaryDirectory() as folder:
-        begin = time.perf_counter()
-        made, _ = make_practice(Path(folder), options.visits)
-        print(f"a store of {options.visits} visits, made in {time.perf_counter() - begin:.0f} s")
-        with made:
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary) / "store"
+        if options.keep is None or not options.keep.exists():
+            make_practice(options.keep or folder, options.visits).close()
+        if options.keep is not None:  # the walk signs; what is kept stays as it was built
+            shutil.copytree(options.keep, folder)
+        with store.open_store(folder) as made:
             added = store.add_draft(made, eight_doubts(), sound=SOUND)
             house = make_house(made, practice="Saltmarsh")
+            warm_up(house)  # as the program does while it starts
             return 0 if report(walk(house, added.visit.id, options.shots)) else 1
 
 
