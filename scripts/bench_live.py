@@ -27,6 +27,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("files", nargs="*", type=Path)
     parser.add_argument("--times", type=int, default=200)
     parser.add_argument("--minutes", type=float, default=120)
+    parser.add_argument("--held", action="store_true", help="orders: with voices that are for measuring alone")
     options = parser.parse_args(arguments)
     if options.part == "latency":
         from live_latency import measure
@@ -52,7 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         import live_orders
 
         if options.part == "orders":
-            live_orders.orders()
+            live_orders.orders(held=options.held)
         else:
             live_orders.text_triggers()
             live_orders.near()

@@ -28,7 +28,7 @@ class Told:
         return QuickWords(self.texts.pop(0) if self.texts else "", -0.2)
 
     def likelihoods(self, phrases: Sequence[str]) -> tuple[tuple[float, ...], ...]:
-        return tuple((-0.3, -0.3) if p in self.likely else (-5.0, -5.0) for p in phrases)
+        return tuple((-0.3, -0.3) if p in self.likely else (-5.0,) * len(p.split()) for p in phrases)
 
     def begins(self, text: str, word: int) -> float:
         return 0.3 * word

@@ -177,7 +177,7 @@ class Exam:
 
     def _order_of(self, heard: HeardUtterance) -> Order | None:
         words = heard.words
-        return order_heard(words.text, words.score, self._parts.orders, self._parts.hearer.likelihoods)
+        return order_heard(words.text, self._parts.orders, self._parts.hearer.likelihoods)
 
     def _answer_of(self, heard: HeardUtterance) -> Answered | Unclear | None:
         u = heard.utterance

@@ -20,9 +20,10 @@ Likelihoods = Callable[[Sequence[str]], tuple[tuple[float, ...], ...]]
 LONGEST = 9  # words of an utterance that may be an order
 LIKE_WAKE, LIKE_ORDER = 0.55, 0.55
 ALIKE_TRIED = 6
-# Limits of the mean log probability of a token. Chosen on other voices than those that scripts/bench_live.py measures
-# with: orders lay above -2.0 (wake word) and -2.2 (all), sentences that only sound alike below -3.1 or below -2.4.
-LEAST_WAKE, LEAST_MEAN, BEHIND = -2.4, -2.25, 2.0
+# Limits of the mean log probability of a token of the wake word and of the order behind it; the less sure the one is, the
+# surer must the other be. Chosen on the voices mike, steph, victor, rosa, glen, joe and slt, in noise: orders mostly lay
+# within, sentences that only sound alike had a wake word below -3.7 together with an order below -1.0.
+LEAST_WAKE, SURE_WAKE, LEAST_ORDER, STEEP = -4.2, -2.2, -2.0, 0.72
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +102,15 @@ def order_table(lexicon: Lexicon, wake: str = "") -> OrderTable:
     return OrderTable(folded(chosen), phrases, tuple(folded(r.said) for r in rows if r.order == "courtesy"))
 
 
-def order_heard(text: str, score: float, table: OrderTable, likelihoods: Likelihoods) -> Order | None:
+def _mean(values: Sequence[float]) -> float:
+    return sum(values) / max(1, len(values))
+
+
+def order_heard(text: str, table: OrderTable, likelihoods: Likelihoods) -> Order | None:
     """The order that an utterance is, or None.
 
     Args:
-        text, score: what was heard, and its mean log probability of a token.
+        text: what was heard.
         likelihoods: for each phrase, its tokens' log probabilities in the same sound (`QuickEar.likelihoods`).
     """
     if not table.wake:
@@ -120,8 +125,8 @@ def order_heard(text: str, score: float, table: OrderTable, likelihoods: Likelih
     length = len(told[0])
     best: tuple[float, Order] | None = None
     for order, tokens in zip(tried, told[1:], strict=True):
-        mean = sum(tokens) / len(tokens)
-        of_wake = sum(tokens[:length]) / length
-        if of_wake >= LEAST_WAKE and mean >= max(LEAST_MEAN, score - BEHIND) and (best is None or mean > best[0]):
-            best = (mean, order)
+        of_wake, of_order = _mean(tokens[:length]), _mean(tokens[length:])
+        least = LEAST_ORDER + STEEP * max(0.0, SURE_WAKE - of_wake)
+        if of_wake >= LEAST_WAKE and of_order >= least and (best is None or of_order > best[0]):
+            best = (of_order, order)
     return best[1] if best else None

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from dictate.exam.record import Record
+from dictate.exam.units import convert
 from dictate.language.numbers import numbers, tokens
 from dictate.language.quantities import quantities
 from dictate.lexicon.tables import Lexicon
@@ -178,6 +179,8 @@ def _value(text: str, plain: tuple[str, ...], asked: Asked) -> Answered | None:
     if folded(said[: q.char_start] + said[q.char_end :]) or q.kind not in ("number", "time", "size", "score"):
         return None
     offered = {c: m for c in doubt.choices if (m := measure(c)) is not None}
+    if q.unit and not any(m.unit and convert(q.number, q.unit, m.unit) is not None for m in offered.values()):
+        return None  # a value of another kind
     same = [c for c, m in offered.items() if m.number == q.number and q.unit in (None, m.unit)]
     if len(same) == 1:
         return Answered(asked, "settle", same[0])
