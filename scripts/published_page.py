@@ -32,8 +32,8 @@ is counted, and stands under "Open" with its reason. Run them with `python -m py
 
 
 KNOWN = (  # what no case of these tests shows
-    "Words for numbers, units, scales and teeth that a practice lays over the shipped ones (`--lexicon`) do not reach the "
-    "reading of numbers: it reads the shipped tables.",
+    "Words for numbers, units, scales and teeth that a practice lays over the shipped ones (`--lexicon`) do not reach "
+    "the reading of numbers: it reads the shipped tables.",
     "In a dental chart told tooth by tooth at speed a finding may be put at the tooth before or after its own.",
     "The distance of sounds is checked against the dictionary by itself, not through repaired mis-hearings.",
 )
