@@ -80,7 +80,7 @@ def make_practice(folder: Path, visits: int) -> Store:
     account = store.change_account(made, account.id, by=account, roles=("administrator", "reviewer", "signer"))
     account = store.set_pin(made, account.id, PIN, by=account, password=PASSWORD)
     facts = Facts(
-        name="Bramble", species="dog", practice_number="8812", owner="H. Samphire", microchip="900111000222333"
+        name="Bramble", species="dog", practice_number="S-8812", owner="H. Samphire", microchip="900111000222333"
     )
     patient = store.add_patient(made, facts, by=account)
     store.add_visit(
