@@ -33,7 +33,8 @@ from dictate.live.events import EventLog, event_now
 from dictate.live.sources import Block
 file, count = Path(sys.argv[1]), Path(sys.argv[2])
 recording = recordings.resume(file) if file.exists() else recordings.begin(file)
-mapped = mmap.mmap(count.open("r+b").fileno(), 8)
+handle = count.open("r+b")
+mapped = mmap.mmap(handle.fileno(), 8)
 class Ramp:
     name = "ramp"
     def blocks(self, stop):
@@ -84,9 +85,7 @@ def kills(times: int, *, seed: int = 1, speed: float = 4.0) -> None:
             worst = max(worst, given - len(found))
             right = np.arange(len(found), dtype=np.int64).astype(np.int16)
             wrong += not np.array_equal(found, right) or not is_open(file)
-    print(
-        f"{times} kills: at most {worst / 16000:.3f} s lost, {broken} broken files, {wrong} with other samples or closed"
-    )
+    print(f"{times} kills: at most {worst / 16000:.3f} s lost, {broken} broken files, {wrong} with other samples")
 
 
 def full_disk() -> None:

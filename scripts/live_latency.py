@@ -107,7 +107,11 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
     recording, log = recordings.begin(name), EventLog(name)
     capture = Capture(FileSource(file), recording, log, board)
 
+    orders: list[str] = []
+
     def told(kind: str, what: dict[str, Any]) -> None:
+        if kind in ("order", "answer"):
+            orders.append(str(what))
         if kind == "read":
             for key in said(what["record"]):
                 first.setdefault(key, clock())
@@ -135,7 +139,7 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
     ended = time.process_time() - begun
     return {
         "first": first, "final": final, "worked": clock.worked, "careful": careful.worked, "ended": ended,
-        "seconds": len(samples) / RATE, "file": name,
+        "seconds": len(samples) / RATE, "file": name, "orders": orders,
     }  # fmt: skip
 
 
@@ -145,6 +149,7 @@ def measure(files: list[Path]) -> None:
     waits: list[float] = []
     same = total = never = 0
     worked = careful = seconds = ended = 0.0
+    obeyed: list[str] = []
     with tempfile.TemporaryDirectory(prefix="live-") as place:
         for file in files:
             out = play(file, Path(place), settings, lexicon)
@@ -159,8 +164,9 @@ def measure(files: list[Path]) -> None:
             waits += here
             worked, careful, seconds = worked + out["worked"], careful + out["careful"], seconds + out["seconds"]
             ended += out["ended"]
+            obeyed += out["orders"]
             print(
-                f"    {file.stem}: {len(here)} of {len(ends)} shown live, median {statistics.median(here or [0]):.2f} s",
+                f"    {file.stem}: {len(here)} of {len(ends)} live, median {statistics.median(here or [0]):.2f} s",
                 flush=True,
             )
     waits.sort()
@@ -172,4 +178,5 @@ def measure(files: list[Path]) -> None:
     print(f"processor: {worked / seconds:.2f} cores at once, {careful / seconds:.2f} carefully, "
           f"{ended / total:.1f} s after the end of an exam")  # fmt: skip
     print(f"final drafts equal to the drafts of their recordings: {same} of {total}")
+    print(f"orders and answers found in this ordinary speech: {obeyed or 'none'}")
     print(f"peak memory of both together: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")

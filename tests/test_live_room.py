@@ -54,7 +54,7 @@ def test_pages_load_nothing_from_elsewhere() -> None:
 
 
 def test_sound_of_a_phone_is_kept_once_and_in_order() -> None:
-    """A piece that comes twice counts once, one that is ahead of its turn is asked for again, a page opened anew goes on."""
+    """A piece that comes twice counts once, one ahead of its turn is asked for again, a page opened anew goes on."""
     phone = PhoneSource()
     web = client(phone=phone)
     web.cookies.set("exam-room", KEY)
@@ -123,17 +123,21 @@ SMALLEST = """(() => {
     && [...n.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
   return Math.min(...shown.map((n) => parseFloat(getComputedStyle(n).fontSize)));
 })()"""
-INSIDE = """[...document.querySelectorAll("#questions li, #values div, #lines li")].filter((n) => n.getClientRects().length)
+INSIDE = """[...document.querySelectorAll("#questions li, #values div, #lines li")]
+  .filter((n) => n.getClientRects().length)
   .every((n) => { const r = n.getBoundingClientRect(), b = n.closest("main, aside").getBoundingClientRect();
     return r.bottom <= b.bottom + 4 && r.right <= b.right + 4; })"""
+# Contrast as WCAG 2.2 defines it, of every text with what it stands on.
 CONTRAST = """(() => {
-  const light = (c) => { const [r, g, b] = c.match(/[\\d.]+/g).map(Number).map((v) => v / 255)
-    .map((v) => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+  const part = (v) => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
+  const light = (c) => { const [r, g, b] = c.match(/[\\d.]+/g).map((v) => part(Number(v) / 255));
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
   const ground = (n) => { for (; n; n = n.parentElement) { const c = getComputedStyle(n).backgroundColor;
     if (!/, 0\\)$|transparent/.test(c)) return c; } return "rgb(255,255,255)"; };
   const shown = [...document.querySelectorAll("body *")].filter((n) => n.getClientRects().length
     && [...n.childNodes].some((c) => c.nodeType === 3 && c.textContent.trim()));
-  return Math.min(...shown.map((n) => { const [a, b] = [light(getComputedStyle(n).color), light(ground(n))].sort((x, y) => y - x);
+  return Math.min(...shown.map((n) => {
+    const [a, b] = [light(getComputedStyle(n).color), light(ground(n))].sort((x, y) => y - x);
     return (a + 0.05) / (b + 0.05); }));
 })()"""
 
@@ -142,8 +146,8 @@ CONTRAST = """(() => {
 @pytest.mark.parametrize(("width", "height", "inches"), [(1920, 1080, 24), (1180, 820, 11), (820, 1180, 11)])
 @pytest.mark.parametrize("look", ["light", "dark"])
 def test_it_can_be_read_from_two_metres(driver: Any, width: int, height: int, inches: int, look: str) -> None:
-    """No letter is below 16 minutes of arc at two metres (NUREG-0700 rev. 2, 1.3.1-4), contrast is AA at least (WCAG 2.2,
-    1.4.3), and nothing that is shown is cut off."""
+    """No letter is below 16 minutes of arc at two metres (NUREG-0700 rev. 2, 1.3.1-4), contrast is AA at least
+    (WCAG 2.2, 1.4.3), and nothing that is shown is cut off."""
     emulated = {"features": [{"name": "prefers-color-scheme", "value": look}]}
     with RoomServer(Room(board=Board(full_view()), key=KEY), "127.0.0.1", 0) as server:
         sized(driver, width, height)

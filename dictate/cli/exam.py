@@ -69,8 +69,7 @@ def run(options: Namespace) -> int:
         board.show(source=source.name)
         capture = Capture(source, recording, log, board)
         capture.events = read_events(begun.file)
-        kind = "broken off" if begun.resumed else "begun"
-        capture.note(event_now(kind, recording.seconds, **begun.told))
+        capture.note(event_now("broken off" if begun.resumed else "begun", recording.seconds, **begun.told))
         parts = Parts(
             hearer=hearer,
             careful=careful,

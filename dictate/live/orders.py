@@ -20,10 +20,10 @@ Likelihoods = Callable[[Sequence[str]], tuple[tuple[float, ...], ...]]
 LONGEST = 9  # words of an utterance that may be an order
 LIKE_WAKE, LIKE_ORDER = 0.55, 0.55
 ALIKE_TRIED = 6
-# Limits of the mean log probability of a token of the wake word and of the order behind it; the less sure the one is, the
-# surer must the other be. Chosen on the voices mike, steph, victor, rosa, glen, joe and slt, in noise: orders mostly lay
-# within, sentences that only sound alike had a wake word below -3.7 together with an order below -1.0.
-LEAST_WAKE, SURE_WAKE, LEAST_ORDER, STEEP = -4.2, -2.2, -2.0, 0.72
+# Limits of the mean log probability of a token of the wake word and of the order behind it: the less sure the one is,
+# the surer must the other be. Chosen on the voices mike, steph, victor, rosa, glen, joe and slt, in noise: most orders
+# lie within, sentences that only sound alike had a wake word below -3.7 together with an order below -1.0.
+LEAST_WAKE, SURE_WAKE, LEAST_ORDER, STEEP, LOWEST = -4.2, -2.2, -2.0, 0.72, -2.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ def order_heard(text: str, table: OrderTable, likelihoods: Likelihoods) -> Order
     best: tuple[float, Order] | None = None
     for order, tokens in zip(tried, told[1:], strict=True):
         of_wake, of_order = _mean(tokens[:length]), _mean(tokens[length:])
-        least = LEAST_ORDER + STEEP * max(0.0, SURE_WAKE - of_wake)
+        least = max(LOWEST, LEAST_ORDER + STEEP * (SURE_WAKE - of_wake))
         if of_wake >= LEAST_WAKE and of_order >= least and (best is None or of_order > best[0]):
             best = (of_order, order)
     return best[1] if best else None
