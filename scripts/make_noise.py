@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Minutes of each kind of exam-room noise, for training on sound: int16 samples, kinds one after the other.
 
-    python scripts/make_noise.py --minutes 4 --workers 16 --out /tmp/speech/noise
+python scripts/make_noise.py --minutes 4 --workers 16 --out /tmp/speech/noise
 """
 
 from __future__ import annotations

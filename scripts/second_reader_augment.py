@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
 
 from second_reader_data import SIDES, STRIP, Talk, bare, ends_sentence, joined, mapped, part, unpunctuated
 
@@ -104,6 +105,23 @@ def misheard(talk: Talk, rng: random.Random, rate: float, stock: dict[str, list[
         else:
             new = core
         words.append(None if new is None else w[:at] + new + w[at + len(core) :])
+    return mapped(talk, words)
+
+
+def as_heard(talk: Talk, heard: str) -> Talk:
+    """The talk in the words that a recogniser made of it, aligned word by word; marks follow."""
+    there = heard.split()
+    words: list[str | None] = [None] * len(talk.words)
+    blocks = SequenceMatcher(None, [bare(w) for w in talk.words], [bare(w) for w in there], autojunk=False)
+    for how, a, b, c, d in blocks.get_opcodes():
+        if how == "equal":
+            words[a:b] = there[c:d]
+        elif how == "replace":  # spread over the words that they stand for
+            for i in range(a, b):
+                low, high = (c + (d - c) * (k - a) // (b - a) for k in (i, i + 1))
+                words[i] = " ".join(there[low:high]) or None
+        elif how == "insert" and a:
+            words[a - 1] = " ".join([words[a - 1] or "", *there[c:d]]).strip()
     return mapped(talk, words)
 
 

@@ -95,6 +95,7 @@ def lines(figures: dict[str, dict[str, float]]) -> str:
 def train(a: argparse.Namespace) -> None:
     """Trains one model and writes its weights."""
     import torch
+    from second_reader_augment import as_heard
     from second_reader_batch import Changing
     from second_reader_fit import fit
     from second_reader_made import made_talks
@@ -105,6 +106,8 @@ def train(a: argparse.Namespace) -> None:
     bench = Bench(a)
     if v["without"]:
         bench.work = [t for t in bench.work if not re.match(v["without"], t.name)]
+    heard = {row["name"]: row["heard"] for row in map(json.loads, a.heard.read_text().splitlines())} if a.heard else {}
+    bench.work += [as_heard(t, heard[t.name]) for t in bench.work if t.name in heard]
     words = read_words(bench.names, ROOT / "lexicon" / "site_words.csv", bench.work)
     made = made_talks(words, bench.names, many=20 if a.few else 3000, seed=v["seed"]) if v["made"] else []
     torch.manual_seed(1)  # alike for all seeds, so that weights of several runs can be averaged
@@ -205,6 +208,7 @@ def main() -> None:
     ap.add_argument("--base", type=Path, default=ROOT / "build" / "second_reader")
     ap.add_argument("--names", type=Path, required=True)
     ap.add_argument("--talks", type=Path, default=ROOT / "tests" / "narrations")
+    ap.add_argument("--heard", type=Path, help="the talks as a recogniser heard them: lines of {name, heard}")
     ap.add_argument("--out", type=Path, default=ROOT / "build" / "second_reader_out")
     ap.add_argument("--score", type=Path)
     ap.add_argument("--settings", default="{}", help=f"JSON over {json.dumps(SETTINGS)}")

@@ -14,7 +14,7 @@ from dictate.sound.sound import Sound, decode, file_hash
 from dictate.speech.cache import cache_file, keep_transcript, kept_transcript
 from dictate.speech.context import hint_words, named
 from dictate.speech.guard import Kept, kept
-from dictate.speech.models import model_folder
+from dictate.speech.models import TAUGHT, model_folder
 from dictate.speech.recogniser import Recogniser, loaded
 from dictate.speech.settings import SpeechSettings
 from dictate.speech.voice import (
@@ -29,7 +29,7 @@ from dictate.speech.voice import (
 from dictate.speech.words import Transcript, Unheard, Word
 
 # Changes whenever the same sound under the same settings may give other words than before: old results are passed over.
-RULES = "1"
+RULES = "2"
 _THIS_LANGUAGE = 0.3  # measured on synthetic voices: English 0.86 and more, French, German and Spanish 0.04 and less
 _WORDLESS = 1.0  # seconds of speech without a word from which they are listed
 
@@ -87,7 +87,12 @@ def transcribe_sound(
 
 
 def _with_hint(settings: SpeechSettings) -> SpeechSettings:
-    return settings if settings.hotwords is not None else replace(settings, hotwords=hint_words())
+    """The settings with the hint filled in: none for the model that was taught the trade's words (it needs none, and a
+    hint makes it write more than was said), the lexicon's for every other."""
+    if settings.hotwords is not None:
+        return settings
+    taught = settings.model == TAUGHT and not settings.plain
+    return replace(settings, hotwords="" if taught else hint_words())
 
 
 def _check(settings: SpeechSettings) -> None:
