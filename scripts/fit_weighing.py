@@ -50,16 +50,19 @@ def is_right(said: Said, facts: list[dict], same: Synonyms) -> bool:
 
 
 def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.ndarray, np.ndarray]:
-    """Signals and rightness of every statement proposed for the wanted talks, as written and without marks."""
+    """Signals and rightness of every statement proposed for the wanted talks, as written, without marks, and as heard."""
     lexicon, same = load_lexicon(), Synonyms(None)
     seconding.second_reader = lambda: reader  # type: ignore[assignment]
+    lines = (ROOT / "tests" / "heard_narrations.jsonl").read_text(encoding="utf-8").splitlines()
+    heard = {row["name"]: row["heard"] for row in map(json.loads, lines)}
     rows, right = [], []
     for file in sorted((ROOT / "tests" / "narrations").glob("*.json")):
         if not wanted(file.stem):
             continue
         truth = json.loads(file.read_text(encoding="utf-8"))
         facts = expand(truth["facts"])
-        for text in (truth["text"], bare(truth["text"])):
+        texts = (truth["text"], bare(truth["text"]), *([heard[file.stem]] if file.stem in heard else []))
+        for text in texts:
             for said in step.read_through(text, lexicon).said:
                 rows.append(features(said))
                 right.append(is_right(said, facts, same))
