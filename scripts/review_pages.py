@@ -18,7 +18,7 @@ import uvicorn
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dictate.web.app import make_app
 from dictate.web.asking import House
@@ -49,15 +49,15 @@ class Timed:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         begin, worked, status = time.perf_counter(), time.process_time(), 0
 
-        async def noted(message: dict) -> None:
+        async def noted(message: Message) -> None:
             nonlocal status
             status = message.get("status", status)
             await send(message)
+            if message["type"] == "http.response.body" and not message.get("more_body"):
+                took, used = (time.perf_counter() - begin) * 1000, (time.process_time() - worked) * 1000
+                self.answers.append(Answered(scope["method"], scope["path"], took, used, status))
 
         await self.app(scope, receive, noted)
-        if scope["type"] == "http":
-            took, worked = (time.perf_counter() - begin) * 1000, (time.process_time() - worked) * 1000
-            self.answers.append(Answered(scope["method"], scope["path"], took, worked, status))
 
 
 @contextmanager

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+import hashlib
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from dictate.cli.steps import steps_for
 from dictate.draft import draft, hear
 from dictate.exam.phrases import told
-from dictate.exam.record import Doubt, Measured, Observation, Record, Unplaced
+from dictate.exam.record import (
+    Coverage,
+    Doubt,
+    Encounter,
+    Evidence,
+    MadeBy,
+    Measured,
+    Observation,
+    Patient,
+    Record,
+    Source,
+    Unplaced,
+)
 from dictate.lexicon import load
 from dictate.review import questions
 
@@ -35,6 +49,32 @@ def eight_doubts() -> Record:
     if sum(q.about == "doubt" for q in questions(made)) != DOUBTS:
         raise SystemExit(f"the sample's draft has {len(questions(made))} questions; {DOUBTS} doubts were wanted")
     return made
+
+
+def earlier(years_ago: int) -> Record:
+    """A plain record of an earlier yearly check of the same patient, without doubts."""
+    time = datetime.now(UTC).replace(microsecond=0) - timedelta(days=364 * years_ago)
+    words = Evidence(text="typed from the paper file", char_start=0, char_end=25)
+    measures = (("weight", 9.4 - 0.3 * years_ago, "kg", {}), ("body condition score", 6.0, "{score}", {"scale": 9.0}))
+    said = [
+        Observation(id=f"v{n}", site=site, status="normal", value=Measured(number=number, unit=unit), qualifiers=more)
+        for n, (site, number, unit, more) in enumerate(measures)
+    ]
+    said += [Observation(id="h", site="heart", status="normal")]
+    said += [Observation(id=side, site="lens", side=side, status="normal") for side in ("left", "right")]
+    if years_ago < 3:
+        said.append(Observation(id="e", site="ear canal", side="left", status="abnormal", finding="debris"))
+    name = f"bramble_{time:%Y}.txt"
+    return Record(
+        id=f"earlier-{years_ago}",
+        drafted=time,
+        patient=Patient(name="Bramble", species="dog"),
+        encounter=Encounter(time=time),
+        observations=tuple(o.model_copy(update={"evidence": (words,)}) for o in said),
+        coverage=Coverage(recorded=tuple(dict.fromkeys(o.site for o in said))),
+        source=Source(name=name, kind="text", sha256=hashlib.sha256(name.encode()).hexdigest()),
+        made_by=MadeBy(program="dictate-exam", version="0", rule_set="walk"),
+    )
 
 
 def _asked(record: Record, observations: list[Observation]) -> list[str]:

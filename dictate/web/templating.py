@@ -12,6 +12,7 @@ from dictate.exam.phrases import at, cautions, measured, quoted, sentence
 from dictate.exam.record import Patient
 from dictate.review import Decision, untold
 from dictate.review.choices import measure
+from dictate.store import Visit
 from dictate.store.patients import SEXES, SPECIES
 from dictate.web.routes import pages_of
 from dictate.web.statics import address_of
@@ -44,6 +45,7 @@ def make_templates() -> Environment:
         sex_names=SEXES,
         undo_words=decision_text,
         patient_words=patient_text,
+        visit_name=visit_text,
     )
     environment.filters.update(
         at=at,
@@ -92,6 +94,13 @@ def patient_text(patient: Patient) -> str:
     age = measured(patient.age.number, patient.age.unit) if patient.age else None
     parts = (patient.name, patient.species, patient.breed, patient.sex, neutered, age)
     return ", ".join(part for part in parts if part) or "Nothing was told."
+
+
+def visit_text(visit: Visit) -> str:
+    """What a visit is called in a list: its patient, else the name in its talk and the file it was drafted from."""
+    if visit.patient is not None:
+        return visit.patient.facts.name
+    return f"{visit.told_name or 'no name'} ({visit.source})" if visit.source else "no patient yet"
 
 
 def choice_text(label: str) -> str:

@@ -9,7 +9,6 @@ from starlette.responses import Response
 from dictate import store
 from dictate.errors import InputError
 from dictate.web.asking import Ask, show
-from dictate.web.told_names import told_names
 
 
 def day_page(ask: Ask) -> Response:
@@ -20,7 +19,6 @@ def day_page(ask: Ask) -> Response:
         "day.html",
         day=day,
         visits=visits,
-        told=told_names(ask.house.store, visits),
         before=day - timedelta(days=1),
         after=day + timedelta(days=1),
         today=date.today(),

@@ -6,7 +6,6 @@ from starlette.responses import Response
 
 from dictate import store
 from dictate.web.asking import Ask, show
-from dictate.web.told_names import told_names
 
 AT_ONCE = 50
 
@@ -19,7 +18,6 @@ def waiting_page(ask: Ask) -> Response:
         ask,
         "waiting.html",
         waiting=found[:AT_ONCE],
-        told=told_names(ask.house.store, found[:AT_ONCE]),
         first=first,
         more=first + AT_ONCE if len(found) > AT_ONCE else None,
         less=max(0, first - AT_ONCE) if first else None,
