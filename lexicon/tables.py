@@ -148,6 +148,16 @@ class Range(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class Pronunciation(Row):
+    """Another way in which people say a word, spelt so that a reader of English says it."""
+
+    word: str
+    said: str
+    replaces: ClassVar = ("word", "said")
+    unique: ClassVar = ("word", "said")
+
+
+@dataclass(frozen=True, slots=True)
 class Mishearing(Row):
     heard: Words
     meant: str
@@ -461,6 +471,7 @@ class Lexicon:
     species_facts: tuple[SpeciesFact, ...] = ()
     ranges: tuple[Range, ...] = ()
     mishearings: tuple[Mishearing, ...] = ()
+    pronunciations: tuple[Pronunciation, ...] = ()
     spelling: tuple[Spelling, ...] = ()
     cues: tuple[Cue, ...] = ()
     negation: tuple[Negation, ...] = ()

@@ -36,7 +36,7 @@ def read(transcript: Transcript, lexicon: Lexicon) -> Reading:
 def stubbed(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command line with a language step and a speech step that need no model."""
 
-    def listener(model: str, *, within: object = None) -> object:
+    def listener(model: str, *, within: object = None, **ways: bool) -> object:
         def listen(file: Path) -> Transcript:
             if not file.exists():
                 raise InputError("there is no such file", where=str(file))

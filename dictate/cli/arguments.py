@@ -64,3 +64,10 @@ def _model(parser: argparse.ArgumentParser) -> None:
         metavar="MODEL",
         help="speech model: base (shipped), tiny.en (shipped, faster, poorer), or a folder with a larger one",
     )
+    parser.add_argument(
+        "--plain-model",
+        action="store_true",
+        dest="plain",
+        help="the shipped model as packaged, without what it was taught of the trade",
+    )
+    parser.add_argument("--quick", action="store_true", help="faster and poorer: the likeliest words alone")

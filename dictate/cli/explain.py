@@ -14,7 +14,7 @@ def run(options: Namespace) -> int:
     """Print what the language step made of one file."""
     quiet()
     lexicon = load(options.lexicon)
-    heard = hear(options.file, lexicon, listen=listener(options.model))
+    heard = hear(options.file, lexicon, listen=listener(options.model, plain=options.plain, quick=options.quick))
     from dictate.language import explain
 
     print(explain(heard.transcript, lexicon))

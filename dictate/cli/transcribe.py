@@ -23,7 +23,7 @@ def run(options: Namespace) -> int:
 
         if is_text(file):
             raise InputError("this is a text and has no sound to write down", where=str(file))
-        transcript = listener(options.model, within=within)(file)
+        transcript = listener(options.model, plain=options.plain, quick=options.quick, within=within)(file)
         place = find_place(
             options.out,
             file.stem,

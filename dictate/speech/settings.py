@@ -31,7 +31,8 @@ class SpeechSettings:
         beam: width of the beam search, 1 to 10.
         chunk_seconds: longest stretch given to the recogniser at once, 10 to 30 (Whisper's window).
         prompt: text put before each stretch as if it had just been said; empty for none.
-        hotwords: words put before each stretch as a hint; None for the lexicon's own list, empty for none.
+        hotwords: words put before each stretch as a hint; empty for none. None: none for the taught model, and the
+            lexicon's own list for every other.
         speech_threshold: probability of speech, 0 to 1, above which 32 ms of sound count as speech.
         threads: processor threads; 0 for all that this process may use, at most 8.
         allow_network: whether a model name may be fetched from the hub. Off: nothing is ever fetched.
