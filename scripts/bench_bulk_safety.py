@@ -27,28 +27,43 @@ from dictate.bulk.values import Drafted, Member, Outcome  # noqa: E402
 CASES = [sys.executable, str(TESTS / "bulk_cases.py")]
 
 
-def kills(work: Path, count: int, *, files: int = 120) -> tuple[bool, int]:
-    """Kill a conversion so often, then let it end: whether the drafts are those of an undisturbed one, and how many
-    of its kills met it while drafts were being made (the others met it starting)."""
+def kills(work: Path, count: int) -> tuple[bool, int]:
+    """Kill a conversion so often, then let it end: whether the drafts are those of an undisturbed one, and after how
+    many of the kills there were more drafts than before (the others met it starting, or soon after).
+
+    The moments are random, from the start to some seconds after work has begun; there are so many files that the work
+    outlasts all kills.
+    """
     folder = work / "in"
-    for i in range(files):
-        _write(folder / f"{i % 7}" / f"r{i:04}.ogg", f"Pet{i}. {BELLA}")
+    for i in range(20 * count):
+        _write(folder / f"{i % 7}" / f"r{i:05}.ogg", f"Pet{i}. {BELLA}")
     _write(folder / "bad.ogg", "bad")
     _write(folder / "copy.ogg", f"Pet1. {BELLA}")
-    subprocess.run([*CASES, str(folder), str(work / "calm")], check=True, env={**os.environ, "SLOW": "0"})
+    subprocess.run([*CASES, str(folder), str(work / "calm"), "2"], check=True, env={**os.environ, "SLOW": "0"})
     rng = random.Random(1)
-    within = 0
-    # So slow that the work outlasts all kills, each of which comes at a random moment of start or work.
-    environment = {**os.environ, "SLOW": "0.4"}
+    within, start = 0, _start(folder, work / "trial")
+    environment = {**os.environ, "SLOW": "0.1"}
     for _ in range(count):
         before = _drafts(work / "out")
         process = subprocess.Popen([*CASES, str(folder), str(work / "out"), "2"], env=environment)
-        time.sleep(rng.uniform(0.2, 9.0))
+        time.sleep(rng.uniform(0.1, 1.2) * start + rng.choice((0.0, rng.uniform(0.0, 3.0))))
         process.send_signal(signal.SIGKILL)
         process.wait()
         within += _drafts(work / "out") > before
     subprocess.run([*CASES, str(folder), str(work / "out"), "2"], check=True, env={**os.environ, "SLOW": "0"})
     return content(work / "calm") == content(work / "out"), within
+
+
+def _start(folder: Path, out: Path) -> float:
+    """Seconds from the start of a conversion to its first draft."""
+    begun = time.perf_counter()
+    process = subprocess.Popen([*CASES, str(folder), str(out), "2"], env={**os.environ, "SLOW": "0.1"})
+    while not _drafts(out):
+        time.sleep(0.05)
+    took = time.perf_counter() - begun
+    process.send_signal(signal.SIGKILL)
+    process.wait()
+    return took
 
 
 def _drafts(out: Path) -> int:
@@ -87,6 +102,7 @@ def restart(work: Path, *, done: int, new: int) -> tuple[float, float, float, fl
 
 
 def _run(folder: Path, out: Path) -> tuple[float, float]:
+    """Seconds on the clock and peak memory in MB of the process that gives out the work."""
     begun = time.perf_counter()
     child = subprocess.Popen([*CASES, str(folder), str(out), "2"], env={**os.environ, "SLOW": "0"})
     most = 0.0

@@ -62,10 +62,20 @@ def narrations(minutes: float, folder: Path, *, part: str) -> dict[Path, dict]:
         if seconds >= minutes * 60:
             break
         truth = {"id": file.stem, **json.loads(file.read_text(encoding="utf-8"))}
-        path = sound_file(truth, voices[i % len(voices)], None, folder)
+        path = _spoken(truth, voices, i, folder)
         found[path] = truth
         seconds += len(decode(path).samples) / RATE
     return found
+
+
+def _spoken(truth: dict, voices: Sequence[str], turn: int, folder: Path) -> Path:
+    """The narration spoken by the voice whose turn it is, or by the next one where its engine hangs."""
+    for place in range(len(voices)):
+        try:
+            return sound_file(truth, voices[(turn + place) % len(voices)], None, folder)
+        except subprocess.TimeoutExpired:
+            continue
+    raise SystemExit("no voice speaks this narration")
 
 
 def timed(command: Sequence[str], *, cores: int, environment: dict[str, str]) -> Taken:
