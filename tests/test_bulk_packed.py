@@ -134,3 +134,20 @@ def test_a_loop_is_heard_again_with_care(
     assert again
     assert isinstance(found, Transcript)
     assert "heart" in found.text.lower()
+
+
+def test_what_was_said_to_the_program_is_left_out(recordings: list[Path], tmp_path: Path) -> None:
+    """A recording with events beside it is heard with care, its spoken orders left out, in every way of working."""
+    import shutil as files
+
+    from dictate.bulk.hearing import hear_all
+    from dictate.bulk.values import Orders
+    from dictate.live.events import event_json, event_now, events_file
+
+    copy = tmp_path / "a.ogg"
+    files.copyfile(recordings[0], copy)
+    events_file(copy).write_text(event_json(event_now("order", 0.0, 3.0, what="pause")) + "\n", encoding="utf-8")
+    (found,) = hear_all([copy], Orders())
+    assert isinstance(found, Transcript)
+    assert "clear" in found.text.lower()
+    assert "heart" not in found.text.lower()

@@ -152,3 +152,16 @@ def test_results_that_are_gone_are_made_again_the_same(tmp_path: Path) -> None:
     shutil.rmtree(tmp_path / "out")
     converted(folder, tmp_path / "out")
     assert content(tmp_path / "out") == before
+
+
+def test_a_draft_with_decisions_beside_it_is_kept(tmp_path: Path) -> None:
+    """A review that was begun in the terminal is about this very draft."""
+    folder = folder_of(tmp_path / "in", {"a.ogg": BELLA})
+    out = tmp_path / "out"
+    converted(folder, out)
+    before = (out / "a.record.json").read_text()
+    (out / "a.review.json").write_text("{}")
+    (out / ".conversion.sqlite").unlink()
+    converted(folder, out)
+    assert (out / "a.record.json").read_text() == before
+    assert "kept as it is" in table(out)[0]["reason"]

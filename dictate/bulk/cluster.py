@@ -141,4 +141,4 @@ def _weights(orders: Orders) -> str:
     from dictate.speech import SpeechSettings
     from dictate.speech.models import model_folder
 
-    return model_folder(SpeechSettings(model=orders.model)).weights
+    return model_folder(SpeechSettings(model=orders.model, plain=orders.plain)).weights

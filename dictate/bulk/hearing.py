@@ -7,27 +7,41 @@ from pathlib import Path
 
 from dictate.bulk.values import Orders
 from dictate.errors import InputError
+from dictate.speech.settings import SpeechSettings
 from dictate.speech.words import Transcript
 
 
 def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputError]:
     """The words of each recording, or why it cannot be heard; in their order. Models stay loaded between calls.
 
-    `thorough` hears each one as `dictate draft` does; the other ways hear them in packed windows.
+    `thorough` hears each one as `dictate draft` does; the other ways hear them in packed windows. So does every way
+    with the recording of an exam in which orders were spoken: what was said to the program is no part of the talk.
     """
-    from dictate.speech import SpeechSettings, transcribe
     from dictate.speech.packed import Packing, transcribe_all
 
-    settings = SpeechSettings(model=orders.model, threads=orders.threads)
-    if orders.way == "thorough":
-        return [_one(path, settings, transcribe) for path in paths]
+    settings = SpeechSettings(model=orders.model, plain=orders.plain, threads=orders.threads)
     packing = Packing(beam=1) if orders.way == "quick" else Packing()
-    return list(transcribe_all(paths, settings=settings, packing=packing))
+    apart = [orders.way == "thorough" or _has_orders(path) for path in paths]
+    packed = transcribe_all(
+        [p for p, alone in zip(paths, apart, strict=True) if not alone], settings=settings, packing=packing
+    )
+    return [_one(p, settings) if alone else next(packed) for p, alone in zip(paths, apart, strict=True)]
 
 
-def _one(path: Path, settings, transcribe) -> Transcript | InputError:  # type: ignore[no-untyped-def]
+def _has_orders(path: Path) -> bool:
+    from dictate.live.events import events_file
+
+    return events_file(path).exists()
+
+
+def _one(path: Path, settings: SpeechSettings) -> Transcript | InputError:
+    from dictate.live.events import read_events, stretches_to_us
+    from dictate.live.hearing import heard_recording
+    from dictate.speech import transcribe
+
     try:
-        heard: Transcript = transcribe(path, settings=settings)
-        return heard
+        if hidden := stretches_to_us(read_events(path)):
+            return heard_recording(path, hidden, settings)
+        return transcribe(path, settings=settings)
     except InputError as e:
         return e

@@ -42,7 +42,7 @@ def _write(draft: Drafted, out: Path) -> str:
         raise InputError(f"cannot be made ({e.strerror or e})", where=str(folder)) from None
     source = _source_of(json.loads(draft.record)) or ""
     place = find_place(folder, relative.name, source, ending=RECORD, hash_of=_source_of, may_replace=is_untouched)
-    if place.kept:
+    if place.kept or place.file(".review.json").exists():
         return "was reviewed or changed since it was drafted; it is kept as it is"
     write(place.file(PAGE), draft.page)
     write(place.file(RECORD), draft.record)

@@ -54,6 +54,7 @@ class Orders:
 
     way: Way = "default"
     model: str = "base"
+    plain: bool = False
     lexicon: Path | None = None
     threads: int = 1
     listening: str = "dictate.bulk.hearing:hear_all"

@@ -35,7 +35,7 @@ def run(options: Namespace) -> int:
     check_places(options.folder, options.out)
     lexicon = load(options.lexicon)
     put = keeper(options.store)
-    orders = Orders(way=options.way, model=options.model, lexicon=options.lexicon)
+    orders = Orders(way=options.way, model=options.model, plain=options.plain, lexicon=options.lexicon)
     conversion = Conversion(
         folder=options.folder,
         out=options.out,

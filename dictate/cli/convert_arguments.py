@@ -35,4 +35,5 @@ def add_parser(commands: Any) -> argparse.ArgumentParser:
     parser.set_defaults(way="default")
     parser.add_argument("--lexicon", type=Path, metavar="FOLDER", help="tables of your own, laid over the shipped ones")
     parser.add_argument("--model", default="base", metavar="MODEL", help="speech model, as `dictate draft` takes it")
+    parser.add_argument("--plain-model", action="store_true", dest="plain", help="the shipped model as packaged")
     return parser
