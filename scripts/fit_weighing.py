@@ -50,7 +50,7 @@ def is_right(said: Said, facts: list[dict], same: Synonyms) -> bool:
 
 
 def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.ndarray, np.ndarray]:
-    """Signals and rightness of every statement proposed for the wanted talks, as written, without marks, and as heard."""
+    """Signals and rightness of all statements proposed for the wanted talks: as written, without marks, as heard."""
     lexicon, same = load_lexicon(), Synonyms(None)
     seconding.second_reader = lambda: reader  # type: ignore[assignment]
     lines = (ROOT / "tests" / "heard_narrations.jsonl").read_text(encoding="utf-8").splitlines()

@@ -91,8 +91,11 @@ def settled(hearer: QuickEar, lexicon: Any, voice: str, doubt: Doubt, said: str,
         return Reading(statements=(Statement(site, None, status, doubts=(doubt,), evidence=(evidence,)),))  # type: ignore[arg-type]
 
     choices: list[str] = []
+    texts: list[str] = []
 
     def told(kind: str, what: dict[str, Any]) -> None:
+        if kind == "utterance":
+            texts.append(what["text"])
         if kind == "answer" and what["does"] == "settle":
             choices.append(what["choice"])
 
@@ -109,4 +112,6 @@ def settled(hearer: QuickEar, lexicon: Any, voice: str, doubt: Doubt, said: str,
         exam._end()
         recording.close()
         log.close()
+    if not choices:
+        print(f"    heard: {texts[-1:]}", flush=True)
     return choices[0] if choices else None

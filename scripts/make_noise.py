@@ -15,7 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from voices import NOISES, RATE, noise_of  # noqa: E402
+from voices import NOISES, RATE, noise_of
 
 
 def minute(task: tuple[str, int]) -> np.ndarray:

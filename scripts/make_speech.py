@@ -20,7 +20,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from voices import RATE, speak_sentences  # noqa: E402
+from voices import RATE, speak_sentences
 
 LONGEST = 30 * RATE
 

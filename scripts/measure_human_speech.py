@@ -4,9 +4,9 @@
     python scripts/measure_human_speech.py                      the shipped model as taught, and as packaged
     python scripts/measure_human_speech.py --model FOLDER       another one, as often as wanted
 
-The speech is that of the announcements in Debian's package asterisk-core-sounds-en-wav (a professional speaker; CC-BY-SA; telephone
-band as it is), its texts those of the list in the package asterisk-core-sounds-en. Announcements of four words and more,
-one after the other with a pause between. Nothing was trained on them.
+The speech is that of the announcements in Debian's package asterisk-core-sounds-en-wav (a professional speaker;
+CC-BY-SA; telephone band as it is), its texts those of the list in the package asterisk-core-sounds-en. Announcements of
+four words and more, one after the other with a pause between. Nothing was trained on them.
 """
 
 from __future__ import annotations

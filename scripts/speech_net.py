@@ -1,7 +1,7 @@
 """Whisper base in PyTorch, with the names of CTranslate2's arrays, and low-rank matrices beside its linear layers.
 
-Radford et al., Robust speech recognition via large-scale weak supervision, 2022 (the network); Hu et al., LoRA: low-rank
-adaptation of large language models, 2021 (the matrices). Query, key and value are one array, as CTranslate2 keeps them.
+Radford et al., Robust speech recognition via large-scale weak supervision, 2022 (the network); Hu et al., LoRA:
+low-rank adaptation of large language models, 2021 (the matrices). Query, key and value are one array, as CTranslate2 keeps them.
 """
 
 from __future__ import annotations
@@ -120,8 +120,15 @@ class Whisper(nn.Module):
 
     def adapted(self) -> dict[str, Adapted]:
         """The low-rank layers by the names of CTranslate2's arrays."""
-        parts = {"qkv": "self_attention/linear_0", "out": "self_attention/linear_1", "q": "attention/linear_0",
-                 "kv": "attention/linear_1", "cross_out": "attention/linear_2", "up": "ffn/linear_0", "down": "ffn/linear_1"}  # fmt: skip
+        parts = {
+            "qkv": "self_attention/linear_0",
+            "out": "self_attention/linear_1",
+            "q": "attention/linear_0",
+            "kv": "attention/linear_1",
+            "cross_out": "attention/linear_2",
+            "up": "ffn/linear_0",
+            "down": "ffn/linear_1",
+        }
         return {
             f"{side}/layer_{i}/{parts[part]}": module
             for side, blocks in (("encoder", self.encoder), ("decoder", self.decoder))

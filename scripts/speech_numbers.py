@@ -59,7 +59,8 @@ def _whole(value: int, rng: random.Random) -> str:
                 return f"{head} {'oh' if way < 0.45 else 'zero'} {num2words(rest)}"
         elif way < 0.55:
             return f"{head} {num2words(rest)}"
-        return f"{'a' if hundreds == 1 and way > 0.85 else head} hundred {'and ' if rng.random() < 0.6 else ''}{num2words(rest)}"
+        head = "a" if hundreds == 1 and way > 0.85 else head
+        return f"{head} hundred {'and ' if rng.random() < 0.6 else ''}{num2words(rest)}"
     if 1000 <= value < 10000 and value % 1000 and rng.random() < 0.4:
         return (
             f"{num2words(value // 100)} {num2words(value % 100) if value % 100 > 9 else 'oh ' + num2words(value % 100)}"

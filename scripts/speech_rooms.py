@@ -96,7 +96,7 @@ def other_voices(spectra: Tensor, p: float) -> Tensor:
 
 
 def through_microphones(spectra: Tensor, p: float, telephone: float) -> Tensor:
-    """Some of the spectra coloured by a smooth curve of up to 8 dB either way; some cut to 300 to 3400 Hz or to 4 kHz."""
+    """Some of the spectra coloured by a smooth curve of up to 8 dB; some cut to 300 to 3400 Hz or to 4 kHz."""
     n, device = len(spectra), spectra.device
     points = torch.empty(n, 1, 8, device=device).uniform_(-8, 8) * chance(n, p, device)[..., None]
     curve = F.interpolate(points, BINS, mode="linear", align_corners=True)[:, 0]

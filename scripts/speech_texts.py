@@ -3,12 +3,12 @@
 
     python scripts/speech_texts.py --out build/speech_texts.json
 
-Writes {"teach": [...], "copies": [...], "choose": [...]}: rows of {"say", "write", "name", "voice", "speed", "pitch"}, the first
-two of them lists of sentences.
-"teach" is narrations for work in several voices, phrases of the lexicon, numbers in all forms and general English
-(the example sentences of Princeton WordNet 3.0, Debian's package wordnet-base); "copies" is each narration for work once more in
-other voices, whole, for what a recogniser makes of it; "choose" is the choosing narrations in voices that teach nothing.
-Held narrations and held voices are in none of them.
+Writes {"teach": [...], "copies": [...], "choose": [...]}: rows of {"say", "write", "name", "voice", "speed", "pitch"}, the
+first two of them lists of sentences.
+"teach" is narrations for work in several voices, phrases of the lexicon, numbers in all forms and general English (the
+example sentences of Princeton WordNet 3.0, Debian's package wordnet-base); "copies" is each narration for work once more
+in other voices, whole, for what a recogniser makes of it; "choose" is the choosing narrations in voices that teach
+nothing. Held narrations and held voices are in none of them.
 """
 
 from __future__ import annotations
@@ -93,9 +93,10 @@ def lexicon_talk(rng: random.Random) -> list[str]:
 
 def number_talk(rng: random.Random, count: int) -> list[str]:
     """Values of exams, teeth, and numbers that are neither."""
-    tooth = lambda: (
-        f"{rng.choice('1234')}{rng.choice(['01', '02', '03', '04', '05', '06', '07', '08', '09', '10', '11'])}"
-    )  # noqa: E731
+
+    def tooth() -> str:
+        return f"{rng.randint(1, 4)}{rng.randint(1, 11):02}"
+
     makers = [
         lambda: f"Temperature {rng.uniform(36, 41.5):.1f}.",
         lambda: f"Temp is {rng.uniform(97, 106):.1f} Fahrenheit.",
@@ -117,7 +118,7 @@ def number_talk(rng: random.Random, count: int) -> list[str]:
         lambda: f"{rng.randint(0, 99)}, {rng.randint(0, 999)}, {rng.uniform(0, 120):.1f}.",
         lambda: f"We counted {rng.randint(100, 990)} of them last year.",
         lambda: (
-            f"The room number is {rng.randint(100, 999)}, call back at {rng.randint(1, 12)} {rng.choice(['15', '30', '45'])}."
+            f"The room number is {rng.randint(100, 999)}, call back at {rng.randint(1, 12)} {rng.choice((15, 30, 45))}."
         ),
         lambda: f"It cost {rng.randint(2, 900)} and took {rng.randint(2, 90)} minutes.",
         lambda: f"{rng.choice('123456789')} hundred people came.",
@@ -188,7 +189,7 @@ def main() -> int:
     }
     work = [n for n in talks if part_of(n) == "work"]
     choosing = [n for n in talks if part_of(n) == "choosing"]
-    voices, trying = teaching_voices(), {v: 1.0 for v in CHOOSING_VOICES}
+    voices, trying = teaching_voices(), dict.fromkeys(CHOOSING_VOICES, 1.0)
     assert not set(voices) & (set(HELD_VOICES) | set(trying))
     teach = [make.row(w, n, voices) for _ in range(a.passes) for n in work for w in windows(talks[n], make.rng)]
     plain = general_english(make.rng, 6300)

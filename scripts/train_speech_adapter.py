@@ -2,12 +2,12 @@
 """Teach the packaged speech model the trade's words: low-rank matrices trained on spoken texts. Needs PyTorch.
 
     python scripts/speech_texts.py --out build/speech_texts.json
-    python scripts/make_speech.py --texts build/speech_texts.json --part teach --out SPEECH     (so "choose" and "copies")
+    python scripts/make_speech.py --texts build/speech_texts.json --part teach --out SPEECH  (so "choose", "copies")
     python scripts/speech_weights.py --out WEIGHTS
     python scripts/train_speech_adapter.py --texts build/speech_texts.json --speech SPEECH --weights WEIGHTS --out OUT
 
-Writes OUT/adapter.npz (see dictate/speech/adapter.py), OUT/figures.json with word errors of the choosing part at several strengths,
-and, where there is speech for them, OUT/copies.json: what the taught model makes of the narrations, by name.
+Writes OUT/adapter.npz (see dictate/speech/adapter.py), OUT/figures.json with word errors of the choosing part at several
+strengths, and, where there is speech for them, OUT/copies.json: what the taught model makes of the narrations, by name.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from torch.nn import functional as F
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from speech_net import Whisper  # noqa: E402
-from speech_rooms import (  # noqa: E402
+from speech_net import Whisper
+from speech_rooms import (
     LENGTH,
     RATE,
     in_rooms,

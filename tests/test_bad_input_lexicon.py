@@ -15,7 +15,8 @@ SITE_WORDS = "words,site,side,number,note\n"
 FINDING_WORDS = "words,finding,site,present,qualifiers,note\n"
 FINDINGS = "finding,where,home,note,source\n"
 SHIPPED_TABLES = {
-    "sites.csv": "site,region,paired,applies_to,note,source\nelbow,forelimbs,yes,,,invented\nheart,chest,no,,,invented\n",
+    "sites.csv": "site,region,paired,applies_to,note,source\n"
+    "elbow,forelimbs,yes,,,invented\nheart,chest,no,,,invented\n",
     "findings.csv": "finding,where,home,note,source\nthickening,any,,,invented\nmurmur,chest,heart,,invented\n",
     "site_words.csv": SITE_WORDS + "elbow,elbow,,,\nticker,heart,,,\n",
     "finding_words.csv": FINDING_WORDS + "thick,thickening,,,,\nbig murmur,murmur,heart,,severity=severe,\n",

@@ -1,8 +1,8 @@
 """What the shipped speech model was taught of the trade: low-rank matrices, added to the packaged weights on first use.
 
 The weights file is CTranslate2's `model.bin` (version 6): a header, then arrays one after the other, each with its
-name, shape, type and bytes. Only float16 arrays are changed, in place, so the file keeps its length. Method: Hu et al., LoRA:
-low-rank adaptation of large language models, 2021. scripts/train_speech_adapter.py makes the file.
+name, shape, type and bytes. Only float16 arrays are changed, in place, so the file keeps its length. Method: Hu et al.,
+LoRA: low-rank adaptation of large language models, 2021. scripts/train_speech_adapter.py makes the file.
 """
 
 from __future__ import annotations
