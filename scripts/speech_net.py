@@ -1,7 +1,8 @@
 """Whisper base in PyTorch, with the names of CTranslate2's arrays, and low-rank matrices beside its linear layers.
 
-Radford et al., Robust speech recognition via large-scale weak supervision, 2022 (the network); Hu et al., LoRA:
-low-rank adaptation of large language models, 2021 (the matrices). Query, key and value are one array, as CTranslate2 keeps them.
+Radford et al., Robust speech recognition via large-scale weak supervision, 2022 (the network); Hu et al., LoRA: low-
+rank adaptation of large language models, 2021 (the matrices). Query, key and value are one array, as CTranslate2
+keeps them.
 """
 
 from __future__ import annotations

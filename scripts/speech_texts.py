@@ -3,12 +3,12 @@
 
     python scripts/speech_texts.py --out build/speech_texts.json
 
-Writes {"teach": [...], "copies": [...], "choose": [...]}: rows of {"say", "write", "name", "voice", "speed", "pitch"}, the
-first two of them lists of sentences.
-"teach" is narrations for work in several voices, phrases of the lexicon, numbers in all forms and general English (the
-example sentences of Princeton WordNet 3.0, Debian's package wordnet-base); "copies" is each narration for work once more
-in other voices, whole, for what a recogniser makes of it; "choose" is the choosing narrations in voices that teach
-nothing. Held narrations and held voices are in none of them.
+Writes {"teach": [...], "copies": [...], "choose": [...]}: rows of {"say", "write", "name", "voice", "speed",
+"pitch"}, the first two of them lists of sentences. "teach" is narrations for work in several voices, phrases of the
+lexicon, numbers in all forms and general English (the example sentences of Princeton WordNet 3.0, Debian's package
+wordnet-base); "copies" is each narration for work once more in other voices, whole, for what a recogniser makes of
+it; "choose" is the choosing narrations in voices that teach nothing. Held narrations and held voices are in none of
+them.
 """
 
 from __future__ import annotations

@@ -6,8 +6,9 @@
     python scripts/speech_weights.py --out WEIGHTS
     python scripts/train_speech_adapter.py --texts build/speech_texts.json --speech SPEECH --weights WEIGHTS --out OUT
 
-Writes OUT/adapter.npz (see dictate/speech/adapter.py), OUT/figures.json with word errors of the choosing part at several
-strengths, and, where there is speech for them, OUT/copies.json: what the taught model makes of the narrations, by name.
+Writes OUT/adapter.npz (see dictate/speech/adapter.py), OUT/figures.json with word errors of the choosing part at
+several strengths, and, where there is speech for them, OUT/copies.json: what the taught model makes of the
+narrations, by name.
 """
 
 from __future__ import annotations
