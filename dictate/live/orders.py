@@ -18,6 +18,7 @@ from dictate.live.spoken import bare, folded, said_once
 Likelihoods = Callable[[Sequence[str]], tuple[tuple[float, ...], ...]]
 
 LONGEST = 9  # words of an utterance that may be an order
+SHORT = 4  # words up to which it is put to the test however it begins: noise may spoil the wake word altogether
 LIKE_WAKE, LIKE_ORDER = 0.55, 0.55
 ALIKE_TRIED = 6
 # Limits of the mean log probability of a token of the wake word and of the order behind it: the less sure the one is,
@@ -58,7 +59,9 @@ class OrderTable:
     def alike(self, text: str) -> tuple[Order, ...]:
         """The orders that an utterance may be, by its beginning; the likest first, then the usual phrase of each."""
         words = said_once(folded(text))
-        if not words or not self.wake or len(words) > LONGEST or not self.begins_like_one(text):
+        if not words or not self.wake or len(words) > LONGEST:
+            return ()
+        if len(words) > SHORT and not self.begins_like_one(text):
             return ()
         found: dict[tuple[str, ...], float] = {}
         for wake, rest in self._splits(words):

@@ -15,7 +15,7 @@ from dictate.exam.units import convert
 from dictate.language.numbers import numbers, tokens
 from dictate.language.quantities import quantities
 from dictate.lexicon.tables import Lexicon
-from dictate.live.spoken import bare, folded, said_once
+from dictate.live.spoken import bare, folded, said_once, unstuttered
 from dictate.review import Question, questions
 from dictate.review.choices import CONTRADICTION, KEEP, UNIT, VALUE, measure
 
@@ -148,7 +148,7 @@ def _numbered(text: str, words: tuple[str, ...], table: AnswerTable) -> tuple[in
 def _answer(text: str, words: tuple[str, ...], asked: Asked, table: AnswerTable) -> Answered | None:
     question = asked.question
     plain = bare(words, table.courtesies)
-    means = table.phrases.get(words) or table.phrases.get(plain)
+    means = table.phrases.get(words) or table.phrases.get(plain) or table.phrases.get(unstuttered(plain))
     settling = {a.choice: a for a in question.answers if a.does == "settle"}
     by_label = next((c for c in asked.choices if c not in KEEP and folded(c) == plain), None)
     if by_label is not None:

@@ -18,10 +18,15 @@ def folded(text: str) -> tuple[str, ...]:
 def said_once(words: Sequence[str]) -> tuple[str, ...]:
     """The words, cut to their first round where they are nothing but one phrase again and again: a way in which the
     recogniser fails on short sounds. The last round may be broken off."""
-    for length in range(1, len(words) // 2 + 1):
+    for length in range(1, len(words)):
         if all(word == words[i % length] for i, word in enumerate(words)):
             return tuple(words[:length])
     return tuple(words)
+
+
+def unstuttered(words: Sequence[str]) -> tuple[str, ...]:
+    """The words, each that is said twice running taken once."""
+    return tuple(w for i, w in enumerate(words) if i == 0 or w != words[i - 1])
 
 
 def told_once(text: str) -> str:
