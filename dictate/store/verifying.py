@@ -69,26 +69,28 @@ def check_chain(connection: Connection) -> list[Fault]:
 def _chain_faults(connection: Connection) -> Iterator[Fault]:
     number, last = 0, START
     known = {table.name for table in CHAINED}
-    for row in streamed(connection, select(chain).order_by(chain.c.number)):
-        entry = dict(zip(NAMES, row, strict=True))
-        number += 1
-        if entry["number"] != number:
-            missing = (
-                f"entry {number}" if entry["number"] == number + 1 else f"entries {number} to {entry['number'] - 1}"
-            )
-            yield Fault(f"chain, {missing}", "missing")
-            number, last = entry["number"], entry["previous"]
-        if entry["hash"] != entry_hash(entry):
-            yield Fault(
-                f"chain, entry {number} ({entry['table_name']} row {entry['row_id']})", "changed after it was written"
-            )
-        elif entry["previous"] != last:
-            yield Fault(
-                f"chain, entry {number}", "does not follow on the entry before it: one of both was changed or moved"
-            )
-        elif entry["table_name"] not in known:
-            yield Fault(f"chain, entry {number}", f"is about a table {entry['table_name']!r} that there is not")
-        last = entry["hash"]
+    with streamed(connection, select(chain).order_by(chain.c.number)) as rows:
+        for row in rows:
+            entry = dict(zip(NAMES, row, strict=True))
+            number += 1
+            if entry["number"] != number:
+                missing = (
+                    f"entry {number}" if entry["number"] == number + 1 else f"entries {number} to {entry['number'] - 1}"
+                )
+                yield Fault(f"chain, {missing}", "missing")
+                number, last = entry["number"], entry["previous"]
+            if entry["hash"] != entry_hash(entry):
+                yield Fault(
+                    f"chain, entry {number} ({entry['table_name']} row {entry['row_id']})",
+                    "changed after it was written",
+                )
+            elif entry["previous"] != last:
+                yield Fault(
+                    f"chain, entry {number}", "does not follow on the entry before it: one of both was changed or moved"
+                )
+            elif entry["table_name"] not in known:
+                yield Fault(f"chain, entry {number}", f"is about a table {entry['table_name']!r} that there is not")
+            last = entry["hash"]
 
 
 def check_head(connection: Connection, head: Head) -> list[Fault]:

@@ -38,12 +38,13 @@ def check_words(connection: Connection) -> Iterator[Fault]:
         named = select(literal(table.name), table.c.id, table.c.visit_id, table.c.words_hash)
         for name, row_id, visit_id, of in connection.execute(named.where(table.c.words_hash != "")):
             owners[of] = (name, row_id, visit_id)
-    for of, of_visit, body in streamed(connection, select(words.c.hash, words.c.visit_id, words.c.body)):
-        owner = owners.pop(of, None)
-        if owner is None:
-            yield Fault(f"words {str(of)[:16]}", "belong to no row: added or changed from outside")
-        elif not isinstance(body, str) or sha256(body) != of or of_visit != owner[2]:
-            yield Fault(f"words of {owner[0]} row {owner[1]} (visit {owner[2]})", "changed after they were written")
+    with streamed(connection, select(words.c.hash, words.c.visit_id, words.c.body)) as rows:
+        for of, of_visit, body in rows:
+            owner = owners.pop(of, None)
+            if owner is None:
+                yield Fault(f"words {str(of)[:16]}", "belong to no row: added or changed from outside")
+            elif not isinstance(body, str) or sha256(body) != of or of_visit != owner[2]:
+                yield Fault(f"words of {owner[0]} row {owner[1]} (visit {owner[2]})", "changed after they were written")
     for name, row_id, visit_id in owners.values():
         if visit_id not in erased:
             yield Fault(f"words of {name} row {row_id} (visit {visit_id})", "missing, and no erasure was entered")
@@ -54,14 +55,17 @@ def check_listing(connection: Connection) -> Iterator[Fault]:
     wanted = {
         row.id: row for row in connection.execute(select(records.c.id, records.c.visit_id, records.c.listing_hash))
     }
-    lines = streamed(connection, select(record_sites).order_by(record_sites.c.record_id, record_sites.c.place))
-    for record_id, group in groupby(lines, key=itemgetter(0)):
-        made = [row[1:] for row in group]
-        of = wanted.pop(record_id, None)
-        if of is None:
-            yield Fault(f"record_sites of record {record_id}", "belong to no record: added from outside")
-        elif values_hash(made) != of.listing_hash:
-            yield Fault(f"record_sites of record {record_id} (visit {of.visit_id})", "changed after they were written")
+    every = select(record_sites).order_by(record_sites.c.record_id, record_sites.c.place)
+    with streamed(connection, every) as lines:
+        for record_id, group in groupby(lines, key=itemgetter(0)):
+            made = [row[1:] for row in group]
+            of = wanted.pop(record_id, None)
+            if of is None:
+                yield Fault(f"record_sites of record {record_id}", "belong to no record: added from outside")
+            elif values_hash(made) != of.listing_hash:
+                yield Fault(
+                    f"record_sites of record {record_id} (visit {of.visit_id})", "changed after they were written"
+                )
     for of in wanted.values():
         if of.listing_hash != EMPTY:
             yield Fault(f"record_sites of record {of.id} (visit {of.visit_id})", "missing")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,9 +40,15 @@ def reading_faults(where: str, check: Callable[[], Iterable[Fault]]) -> list[Fau
     return found
 
 
-def streamed(connection: Connection, query: Select[Any]) -> Iterator[tuple[Any, ...]]:
-    """The rows of a query without values of its own, as plain tuples, a few at a time. SQLite's own cursor is asked
-    where there is one: of half a million rows SQLAlchemy's take twice as long."""
+@contextmanager
+def streamed(connection: Connection, query: Select[Any]) -> Iterator[Iterator[tuple[Any, ...]]]:
+    """The rows of a query without values of its own, as plain tuples, a few at a time."""
+    with closing(_streamed(connection, query)) as rows:  # closed here, not when the connection has gone already
+        yield rows
+
+
+def _streamed(connection: Connection, query: Select[Any]) -> Generator[tuple[Any, ...], None, None]:
+    """SQLite's own cursor is asked where there is one: of half a million rows SQLAlchemy's take twice as long."""
     if connection.dialect.name != "sqlite":
         for row in connection.execute(query).yield_per(2000):
             yield tuple(row)
@@ -61,31 +68,32 @@ def streamed(connection: Connection, query: Select[Any]) -> Iterator[tuple[Any, 
 def check_rows(connection: Connection, table: Table) -> list[Fault]:
     """Every row of a table against its entry in the chain."""
     try:
-        return list(_row_faults(connection, table))
+        with closing(_row_faults(connection, table)) as found:
+            return list(found)
     except (DBAPIError, ValueError, TypeError):
         return reading_faults(table.name, lambda: _one_by_one(connection, table))
 
 
-def _row_faults(connection: Connection, table: Table) -> Iterator[Fault]:
+def _row_faults(connection: Connection, table: Table) -> Generator[Fault, None, None]:
     names = tuple(c.name for c in table.c)
     entered = select(chain.c.row_id, chain.c.row_hash, chain.c.number).where(chain.c.table_name == table.name)
-    entries = streamed(connection, entered.order_by(chain.c.row_id))
-    rows = streamed(connection, select(table).order_by(table.c.id))
-    entry, row = next(entries, None), next(rows, None)
-    while entry is not None or row is not None:
-        if row is None or (entry is not None and entry[0] < row[0]):
-            assert entry is not None
-            yield Fault(f"{table.name} row {entry[0]}", f"missing (it was entry {entry[2]} of the chain)")
-            entry = next(entries, None)
-            continue
-        values = dict(zip(names, row, strict=True))
-        if entry is None or row[0] < entry[0]:
-            yield Fault(name_of(table, values), "has no entry in the chain: added from outside")
-        else:
-            if not _is_whole(table.name, values, entry[1]):
-                yield Fault(name_of(table, values), f"changed after it was written (entry {entry[2]} of the chain)")
-            entry = next(entries, None)
-        row = next(rows, None)
+    kept = select(table).order_by(table.c.id)
+    with streamed(connection, entered.order_by(chain.c.row_id)) as entries, streamed(connection, kept) as rows:
+        entry, row = next(entries, None), next(rows, None)
+        while entry is not None or row is not None:
+            if row is None or (entry is not None and entry[0] < row[0]):
+                assert entry is not None
+                yield Fault(f"{table.name} row {entry[0]}", f"missing (it was entry {entry[2]} of the chain)")
+                entry = next(entries, None)
+                continue
+            values = dict(zip(names, row, strict=True))
+            if entry is None or row[0] < entry[0]:
+                yield Fault(name_of(table, values), "has no entry in the chain: added from outside")
+            else:
+                if not _is_whole(table.name, values, entry[1]):
+                    yield Fault(name_of(table, values), f"changed after it was written (entry {entry[2]} of the chain)")
+                entry = next(entries, None)
+            row = next(rows, None)
 
 
 def _is_whole(table: str, values: dict[str, Any], expected: str) -> bool:
