@@ -31,8 +31,8 @@ def kills(work: Path, count: int) -> tuple[bool, int]:
     """Kill a conversion so often, then let it end: whether the drafts are those of an undisturbed one, and after how
     many of the kills there were more drafts than before (the others met it starting, or soon after).
 
-    The moments are random, from the start to some seconds after work has begun; there are so many files that the work
-    outlasts all kills.
+    The moments are random, up to about twice the time to the first draft; there are so many files that the work outlasts
+    all kills.
     """
     folder = work / "in"
     for i in range(20 * count):
@@ -46,7 +46,7 @@ def kills(work: Path, count: int) -> tuple[bool, int]:
     for _ in range(count):
         before = _drafts(work / "out")
         process = subprocess.Popen([*CASES, str(folder), str(work / "out"), "2"], env=environment)
-        time.sleep(rng.uniform(0.1, 1.2) * start + rng.choice((0.0, rng.uniform(0.0, 3.0))))
+        time.sleep(rng.uniform(0.1, 2.2) * start)
         process.send_signal(signal.SIGKILL)
         process.wait()
         within += _drafts(work / "out") > before
