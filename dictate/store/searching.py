@@ -84,19 +84,20 @@ def _by_site(
     lines = [c.site == site] if site else []
     lines += [c.finding == finding, c.present == 1] if finding else [c.status == "abnormal", c.present == 1]
     query: Select[Any] = (
-        select(visit_now.c.visit_id, c.date, visit_now.c.time, c.record_id)
+        select(c.date, c.record_id, visit_now.c.visit_id)
         .select_from(record_sites)
         .join(visit_now, visit_now.c.record_id == c.record_id)
         .where(*lines, *_days(c.date, since, until))
         .distinct()
-        .order_by(c.date.desc(), visit_now.c.time.desc(), visit_now.c.visit_id.desc())
+        .order_by(c.date.desc(), c.record_id.desc())  # as the indices are, so that a page is read and no more
         .limit(limit + 1)
     )
     if patient:
-        query = query.outerjoin(patient_now, patient_now.c.patient_id == visit_now.c.patient_id)
-        query = query.where(*_of_patient(connection, patient))
+        query = query.join(patient_now, patient_now.c.patient_id == visit_now.c.patient_id)
+        query = query.where(*_of_patient(connection, patient, c.record_id))
     if after:
-        query = query.where(_after(c.date, visit_now.c.time, visit_now.c.visit_id, _place(after)))
+        day, _, record_id = _place(after)
+        query = query.where(or_(c.date < day, and_(c.date == day, c.record_id < record_id)))
     rows = connection.execute(query).all()
     ids = [row.visit_id for row in rows[:limit]]
     visits = {v.id: v for v in _visits(connection, ids)}
@@ -105,16 +106,21 @@ def _by_site(
     for line in connection.execute(of.order_by(c.record_id, c.place)):
         told.setdefault(line.record_id, []).append(f"{' '.join(filter(None, (line.side, line.site)))}: {line.told}")
     hits = tuple(Hit(visits[row.visit_id], tuple(told[row.record_id])) for row in rows[:limit])
-    last = hits[-1].visit if len(rows) > limit else None
-    return Found(hits, _key(last) if last else "")
+    return Found(hits, f"{rows[limit - 1].date} - {rows[limit - 1].record_id}" if len(rows) > limit else "")
 
 
-def _of_patient(connection: Connection, words: str) -> list[Any]:
-    """The condition on the patient. A few that fit are looked up first, so that only their visits are read; where many
-    fit, the newest visits soon give enough of them."""
+def _of_patient(connection: Connection, words: str, record_id: Any = None) -> list[Any]:
+    """The condition on the patient. A few that fit are looked up first, so that only their visits (or, with
+    `record_id`, their records) are read; where many fit, the newest soon give enough of them."""
     found = select(patient_now.c.patient_id).where(*words_begin(words)).limit(FEW + 1)
     ids = list(connection.execute(found).scalars())
-    return [visit_now.c.patient_id.in_(ids)] if len(ids) <= FEW else words_begin(words)
+    if len(ids) > FEW:
+        return words_begin(words)
+    theirs = visit_now.c.patient_id.in_(ids)
+    if record_id is None:
+        return [theirs]
+    signed = select(visit_now.c.record_id).where(theirs, visit_now.c.record_id.is_not(None))
+    return [record_id.in_(list(connection.execute(signed).scalars()))]
 
 
 def _visits(connection: Connection, ids: Iterable[int]) -> list[Visit]:

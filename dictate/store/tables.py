@@ -188,7 +188,9 @@ record_sites = Table(
     _number("present"),
     _text("told"),
     Index("ix_record_sites_site", "site", "date", "record_id"),
-    Index("ix_record_sites_finding", "finding", "site", "date", "record_id"),
+    Index("ix_record_sites_finding", "finding", "date", "record_id"),
+    Index("ix_record_sites_both", "finding", "site", "date", "record_id"),
+    Index("ix_record_sites_record", "record_id", "finding"),
 )
 
 words = Table(

@@ -276,7 +276,9 @@ def tables() -> None:
         sa.ForeignKeyConstraint(["record_id"], ["records.id"], name="fk_record_sites_record_id"),
         sa.PrimaryKeyConstraint("record_id", "place", name="pk_record_sites"),
     )
-    op.create_index("ix_record_sites_finding", "record_sites", ["finding", "site", "date", "record_id"], unique=False)
+    op.create_index("ix_record_sites_both", "record_sites", ["finding", "site", "date", "record_id"], unique=False)
+    op.create_index("ix_record_sites_finding", "record_sites", ["finding", "date", "record_id"], unique=False)
+    op.create_index("ix_record_sites_record", "record_sites", ["record_id", "finding"], unique=False)
     op.create_index("ix_record_sites_site", "record_sites", ["site", "date", "record_id"], unique=False)
     op.create_table(
         "visit_now",
