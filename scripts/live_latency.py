@@ -85,11 +85,13 @@ class Apart:
     def close(self) -> None: ...
 
 
-def said(record: Record) -> dict[Said, float]:
+def said(record: Record, *, word_for_word: bool) -> dict[Said, float]:
     """What a record's observations say, each with the second at which its last words end."""
     found: dict[Said, float] = {}
     for o in record.observations:
-        key = (o.site, o.side, o.status, o.finding, o.present, o.value.number if o.value else None)
+        key = (o.site, o.side, o.status)
+        if word_for_word:
+            key = (*key, o.finding, o.present, o.value.number if o.value else None)
         ends = [e.end for e in o.evidence if e.end is not None]
         if ends:
             found[key] = min(found.get(key, 1e9), min(ends))
@@ -113,8 +115,9 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
         if kind in ("order", "answer"):
             orders.append(str(what))
         if kind == "read":
-            for key in said(what["record"]):
-                first.setdefault(key, clock())
+            for whole in (False, True):
+                for key in said(what["record"], word_for_word=whole):
+                    first.setdefault(key, clock())
 
     steps = Steps(read=read, listen=lambda f: careful.finish(f, stretches_to_us(read_events(name)), None))
     parts = Parts(hearer, careful, steps, lexicon, order_table(lexicon), told=told, clock=clock)
@@ -147,6 +150,7 @@ def measure(files: list[Path]) -> None:
     """Print latency, processor's share, and whether the final draft is the one that a drafting of the file gives."""
     lexicon, settings = load(), SpeechSettings()
     waits: list[float] = []
+    exact: list[float] = []
     same = total = never = 0
     worked = careful = seconds = ended = 0.0
     obeyed: list[str] = []
@@ -158,7 +162,9 @@ def measure(files: list[Path]) -> None:
             bare = {"drafted"}
             same += batch.model_dump(exclude=bare) == out["final"].model_dump(exclude=bare)
             total += 1
-            ends = said(out["final"])
+            ends = said(out["final"], word_for_word=True)
+            exact += [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
+            ends = said(out["final"], word_for_word=False)
             here = [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
             never += len(ends) - len(here)
             waits += here
@@ -172,8 +178,9 @@ def measure(files: list[Path]) -> None:
     waits.sort()
     print(f"{total} recordings, {seconds / 60:.1f} minutes; {len(waits)} observations of the final drafts shown live,"
           f" {never} of them only by the final draft")  # fmt: skip
-    if waits:
-        print(f"from the end of the words to the display: median {statistics.median(waits):.2f} s, "
+    for name, waits in (("the site, side and status", waits), ("finding and value too, as the draft has them", exact)):
+        waits.sort()
+        print(f"from the end of the words to the display, {name}: median {statistics.median(waits):.2f} s, "
               f"95th percentile {waits[int(0.95 * (len(waits) - 1))]:.2f} s")  # fmt: skip
     print(f"processor: {worked / seconds:.2f} cores at once, {careful / seconds:.2f} carefully, "
           f"{ended / total:.1f} s after the end of an exam")  # fmt: skip

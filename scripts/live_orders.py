@@ -1,7 +1,7 @@
 """Spoken orders in six voices, clean and in noise; sentences that only sound like orders; and all narrations as text.
 
-The limits in `dictate/live/orders.py` were chosen on the voices mike, steph, victor, rosa, glen, joe and slt. Measured
-is with six voices of which four are others; with --held those voices of `voices.py` that are for measuring alone.
+The limits in `dictate/live/orders.py` were chosen with these voices and some others, so that none of these sentences is
+taken for an order; --held measures with those voices of `voices.py` that nothing was chosen on.
 """
 
 from __future__ import annotations

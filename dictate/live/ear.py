@@ -15,7 +15,7 @@ from dictate.live.utterances import PAD, Segmenter, Utterance
 from dictate.sound.sound import RATE
 
 KEPT = 20 * RATE  # samples held in memory for hearing
-PROVISIONAL_EVERY = 0.7  # seconds of new sound between two hearings of an utterance that is being spoken
+PROVISIONAL_EVERY = 0.45  # seconds of new sound between two hearings of an utterance that is being spoken
 BUSY_AT_MOST = 0.5  # share of the time that such hearings may take
 
 

@@ -15,7 +15,7 @@ from dictate.speech.words import SoundNote, Transcript, Word
 
 READ_ANEW, KEPT_AT_ONCE, AROUND = 420, 220, 60  # words
 SURE = 0.75  # probability that a word of the quick hearing is given where its utterance was heard well
-UNDECIDED = 2  # last words of an utterance that is still spoken: later ones decide about them
+UNDECIDED = 1  # last words of an utterance that is still spoken: later ones decide about them
 
 Read = Callable[[Transcript], Reading]
 

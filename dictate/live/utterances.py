@@ -9,7 +9,7 @@ from dictate.live.hearing import FRAME_SECONDS
 
 THRESHOLD, HYSTERESIS = 0.35, 0.15  # as in `dictate.speech.voice`
 PAUSE = 0.35  # seconds without speech that end an utterance; half a second is what separates passages of a file
-LONGEST = 14.0  # seconds; a longer one is cut where speech is least likely in its last third
+LONGEST = 9.0  # seconds; a longer one is cut where speech is least likely in its last third
 PAD = 0.2  # seconds heard on either side
 SHORTEST = 0.1  # seconds; shorter bursts of speech-like sound are none
 
