@@ -31,8 +31,8 @@ def kills(work: Path, count: int) -> tuple[bool, int]:
     """Kill a conversion so often, then let it end: whether the drafts are those of an undisturbed one, and after how
     many of the kills there were more drafts than before (the others met it starting, or soon after).
 
-    The moments are random, up to about twice the time to the first draft; there are so many files that the work outlasts
-    all kills.
+    The moments are random, up to about twice the time to the first draft; there are so many files that the work
+    outlasts all kills.
     """
     folder = work / "in"
     for i in range(20 * count):

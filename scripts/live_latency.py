@@ -175,13 +175,12 @@ def measure(files: list[Path]) -> None:
                 f"    {file.stem}: {len(here)} of {len(ends)} live, median {statistics.median(here or [0]):.2f} s",
                 flush=True,
             )
-    waits.sort()
     print(f"{total} recordings, {seconds / 60:.1f} minutes; {len(waits)} observations of the final drafts shown live,"
           f" {never} of them only by the final draft")  # fmt: skip
-    for name, waits in (("the site, side and status", waits), ("finding and value too, as the draft has them", exact)):
-        waits.sort()
-        print(f"from the end of the words to the display, {name}: median {statistics.median(waits):.2f} s, "
-              f"95th percentile {waits[int(0.95 * (len(waits) - 1))]:.2f} s")  # fmt: skip
+    for name, took in (("the site, side and status", waits), ("finding and value too, as the draft has them", exact)):
+        took.sort()
+        print(f"from the end of the words to the display, {name}: median {statistics.median(took):.2f} s, "
+              f"95th percentile {took[int(0.95 * (len(took) - 1))]:.2f} s")  # fmt: skip
     print(f"processor: {worked / seconds:.2f} cores at once, {careful / seconds:.2f} carefully, "
           f"{ended / total:.1f} s after the end of an exam")  # fmt: skip
     print(f"final drafts equal to the drafts of their recordings: {same} of {total}")
