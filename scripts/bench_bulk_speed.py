@@ -48,10 +48,8 @@ class Taken:
 
 
 def narrations(minutes: float, folder: Path, *, part: str) -> dict[Path, dict]:
-    """Narrations of a part, spoken by the held voices in turn, each a file; as many as make so many minutes.
-
-    At least 30 files for an hour. Nothing of a narration is printed.
-    """
+    """Narrations of a part, spoken by the held voices in turn, each a file; as many as make so many minutes, and at
+    least 30 for an hour. Nothing of a narration is printed."""
     from dictate.sound import decode
 
     voices = [v for v in (HELD_VOICES if part == "held" else VOICES) if not missing(v)]
@@ -59,7 +57,7 @@ def narrations(minutes: float, folder: Path, *, part: str) -> dict[Path, dict]:
     found: dict[Path, dict] = {}
     seconds = 0.0
     for i, file in enumerate(sorted(f for f in NARRATIONS.glob("*.json") if part_of(f.stem) == part)):
-        if seconds >= minutes * 60:
+        if seconds >= minutes * 60 and len(found) >= minutes / 2:
             break
         truth = {"id": file.stem, **json.loads(file.read_text(encoding="utf-8"))}
         path = _spoken(truth, voices, i, folder)

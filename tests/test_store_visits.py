@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from store_cases import DAY, PASSWORD, PIN, bramble, draft, people, settle, signed_visit
+from store_cases import DAY, PASSWORD, PIN, bramble, draft, people, settle, sign, signed_visit, sound_file
 
 from dictate import store as s
 from dictate.errors import InputError
@@ -266,6 +266,25 @@ def test_the_earlier_record_and_a_patients_records(file_store: s.Store, tmp_path
         s.records_of(str(tmp_path / "store"), "bramble")
     with pytest.raises(InputError, match="no such patient"):
         s.records_of(str(tmp_path / "store"), "nobody")
+
+
+def test_only_the_newest_of_a_patients_records_are_read_where_so_many_are_wanted(
+    file_store: s.Store, tmp_path: Path
+) -> None:
+    """Oldest first, each with its visit's day and the words of the talk; the older ones are left out, not the newer."""
+    boss, _ = people(file_store)
+    first = signed_visit(file_store, tmp_path, boss)
+    assert first.patient
+    for days in (20, 10):
+        visit = s.add_visit(file_store, day=DAY + timedelta(days=days), by=boss, patient_id=first.patient.id)
+        record = draft(b"%d" % days, open_doubt=False)
+        s.add_draft(file_store, record, visit_id=visit.id, sound=sound_file(tmp_path, b"%d" % days))
+        sign(file_store, s.visit(file_store, visit.id), boss)
+    every = s.patient_records(file_store, first.patient.id)
+    assert [r.encounter.time and (r.encounter.time.date() - DAY).days for r in every] == [0, 10, 20]
+    assert {r.observations[0].evidence[0].text for r in every} == {"left eye cloudy"}
+    assert s.patient_records(file_store, first.patient.id, newest=2) == every[1:]
+    assert s.patient_records(file_store, first.patient.id, newest=3) == every
 
 
 def test_the_visits_time_stands_in_its_record(file_store: s.Store) -> None:

@@ -175,6 +175,19 @@ def test_the_comparison_shows_signed_visits_with_every_value_in_words(p: Practic
     assert "First looked at" in page and "opacity" in page
 
 
+def test_a_comparison_of_some_visits_says_so_and_leads_to_that_of_all(
+    p: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settle_all(p, p.reviewer)
+    sign(p, p.signer)
+    monkeypatch.setattr("dictate.web.pages.comparing.NEWEST", 0)
+    browser = p.browser(p.reviewer)
+    page = browser.get(f"/patients/{p.patient.id}/compare").text
+    assert "Only the newest 0 visits are compared" in page and "opacity" not in page
+    whole = browser.get(f"/patients/{p.patient.id}/compare?visits=all").text
+    assert "Only the newest" not in whole and "opacity" in whole
+
+
 @settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 10**6), st.floats(-1e6, 1e6)), min_size=1, max_size=30))
 def test_every_value_lies_inside_its_chart_and_later_ones_never_further_left(values: list[tuple[int, float]]) -> None:

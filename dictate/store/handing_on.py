@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 
-from sqlalchemy import Connection, and_, or_, select
+from sqlalchemy import and_, or_, select
 
 from dictate.errors import InputError
 from dictate.exam.record import Record
 from dictate.export.standing import Amends, PatientFacts, Signature, Standing
 from dictate.store.chain import Head, head_of
+from dictate.store.keeping import bodies_of
 from dictate.store.making import open_store
 from dictate.store.opening import Store
 from dictate.store.patients import Facts, Patient, find_patients
 from dictate.store.reviewing import WITHDRAWN, newest_signed, working_of
 from dictate.store.signing import SignedRecord, signed_from
 from dictate.store.tables import records, visit_now
-from dictate.store.visits import NEWEST, Visit, visit_of, visit_time
+from dictate.store.visits import NEWEST, Visit, time_on, visit_of, visit_time
 
 
 def standing_of(store: Store, visit_id: int, *, practice: str = "") -> tuple[Record, Standing]:
@@ -78,29 +80,26 @@ def records_of(place: str, patient: str) -> tuple[Record, ...]:
         return patient_records(store, _one(store, patient).id)
 
 
-def patient_records(store: Store, patient_id: int) -> tuple[Record, ...]:
-    """The same of a patient by id; none where nothing is signed. What was entered in error is left out.
+def patient_records(store: Store, patient_id: int, *, newest: int | None = None) -> tuple[Record, ...]:
+    """The same of a patient by id, or only of the `newest` so many visits; none where nothing is signed.
 
-    They are for comparing: a record without a time gets its visit's day (at midnight), which no signature is over.
+    What was entered in error is left out. They are for comparing: a record without a time gets its
+    visit's day (at midnight), which no signature is over.
     """
-    same = (
-        visit_now.c.patient_id == patient_id,
-        visit_now.c.record_version > 0,
-        visit_now.c.status != WITHDRAWN,
-    )
+    c = visit_now.c
+    same = c.patient_id == patient_id, c.record_version > 0, c.status != WITHDRAWN
+    query = select(records.c.body, records.c.words_hash, c.date, c.time).join(records, records.c.id == c.record_id)
     with store.reading() as connection:
-        found = (
-            select(visit_now.c.visit_id).where(*same).order_by(visit_now.c.date, visit_now.c.time, visit_now.c.visit_id)
-        )
-        ids = connection.execute(found).scalars().all()
-        return tuple(_dated(connection, visit_of(connection, visit_id)) for visit_id in ids)
+        rows = connection.execute(query.where(*same).order_by(*NEWEST).limit(newest)).all()
+        bodies = bodies_of(connection, rows)
+    found = zip(reversed(rows), reversed(bodies), strict=True)
+    return tuple(_dated(Record.model_validate(body), time_on(row.date, row.time)) for row, body in found)
 
 
-def _dated(connection: Connection, visit: Visit) -> Record:
-    record = newest_signed(connection, visit)
+def _dated(record: Record, time: datetime) -> Record:
     if record.encounter.time is not None:
         return record
-    return record.model_copy(update={"encounter": record.encounter.model_copy(update={"time": visit_time(visit)})})
+    return record.model_copy(update={"encounter": record.encounter.model_copy(update={"time": time})})
 
 
 def earlier_record(store: Store, visit: Visit) -> Record | None:
@@ -112,7 +111,10 @@ def earlier_record(store: Store, visit: Visit) -> Record | None:
     before = or_(c.date < visit.date.isoformat(), and_(c.date == visit.date.isoformat(), c.time < visit.time))
     with store.reading() as connection:
         found = connection.execute(select(c.visit_id).where(*same, before).order_by(*NEWEST).limit(1)).scalar()
-        return None if found is None else _dated(connection, visit_of(connection, found))
+        if found is None:
+            return None
+        last = visit_of(connection, found)
+        return _dated(newest_signed(connection, last), visit_time(last))
 
 
 def _one(store: Store, words: str) -> Patient:

@@ -171,8 +171,13 @@ def set_now(connection: Connection, visit_id: int, **told: Any) -> None:
 
 def visit_time(visit: Visit) -> datetime:
     """Day and time of a visit on this machine's clock; midnight where only the day is known."""
-    clock = clock_time.fromisoformat(visit.time) if visit.time else clock_time.min
-    return datetime.combine(visit.date, clock).astimezone()
+    return time_on(visit.date.isoformat(), visit.time)
+
+
+def time_on(day: str, time: str) -> datetime:
+    """The same of the columns of a visit."""
+    clock = clock_time.fromisoformat(time) if time else clock_time.min
+    return datetime.combine(date.fromisoformat(day), clock).astimezone()
 
 
 def visit(store: Store, visit_id: int) -> Visit:

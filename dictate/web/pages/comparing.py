@@ -12,6 +12,8 @@ from dictate.review import STATES, Change, compare
 from dictate.web.asking import Ask, show
 from dictate.web.chart import Chart, chart
 
+NEWEST = 24  # visits that are compared at once; a millisecond or two each, and few people look back further
+
 
 @dataclass(frozen=True, slots=True)
 class Changed:
@@ -26,8 +28,10 @@ class Changed:
 
 def compare_page(ask: Ask) -> Response:
     patient = store.patient(ask.house.store, ask.number())
-    records = store.patient_records(ask.house.store, patient.id)
-    comparison = compare(records, ask.house.words.lexicon)
+    everything = ask.asked("visits") == "all"
+    records = store.patient_records(ask.house.store, patient.id, newest=None if everything else NEWEST + 1)
+    older = not everything and len(records) > NEWEST
+    comparison = compare(records[1:] if older else records, ask.house.words.lexicon)
     charts: list[Chart] = [chart(series) for series in comparison.series]
     return show(
         ask,
@@ -36,6 +40,7 @@ def compare_page(ask: Ask) -> Response:
         times=comparison.times,
         charts=charts,
         undated=comparison.undated,
+        older=older,
         states=STATES,
         changes=[_changed(change) for change in comparison.changes],
     )
