@@ -90,6 +90,8 @@ def browser(downloads: Path, *, width: int = 1280, height: int = 900, dark: bool
         "--mute-audio",
         "--lang=en-GB",
         "--autoplay-policy=no-user-gesture-required",
+        "--use-fake-device-for-media-stream",  # a microphone that beeps, and no question whether it may be used
+        "--use-fake-ui-for-media-stream",
         f"--window-size={width},{height}",
         *(["--blink-settings=preferredColorScheme=0"] if dark else []),
     ):

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from web_cases import Practice, draft, practice, settle_all, sign
+
+from dictate.sound import Sound
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "scripts"))
 pytest.importorskip("selenium", reason="selenium is not installed")
@@ -170,6 +174,32 @@ def test_a_stretch_of_sound_is_played_by_one_key(driver, at: str, p: Practice) -
     })();
     """
     assert driver.execute_async_script(wait)
+
+
+def test_what_is_said_into_the_microphone_comes_back_as_words_to_be_read(driver, at: str, p: Practice) -> None:  # type: ignore[no-untyped-def]
+    """By keyboard alone: a key listens, the same key ends it, Enter enters the words that were heard."""
+    taken: list[Sound] = []
+
+    def listen(sound: Sound) -> str:
+        taken.append(sound)
+        return "the gait is sound"
+
+    p.house.hearing.listen = listen
+    enter(driver, at, p, p.signer)
+    driver.get(f"{at}/visits/{p.visit}/whole")
+    keyboard = Keyboard(driver)
+    keyboard.press("d")
+    until = time.monotonic() + 10
+    while not driver.find_elements("css selector", "[data-speak] [aria-pressed=true]") and time.monotonic() < until:
+        time.sleep(0.05)
+    time.sleep(1.5)
+    keyboard.go("d")
+    assert len(taken) == 1 and taken[0].seconds > 1 and np.abs(taken[0].samples).max() > 100
+    assert driver.switch_to.active_element.get_attribute("value") == "the gait is sound"
+    assert [fault for fault in driver.get_log("browser") if fault["level"] == "SEVERE"] == []
+    keyboard.go("\ue007")
+    assert "gait" in driver.find_element("css selector", ".lines").text
+    driver.find_element("css selector", "form[action$='/undo'] button").click()
 
 
 def test_a_page_works_without_script(driver, at: str, p: Practice) -> None:  # type: ignore[no-untyped-def]

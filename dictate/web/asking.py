@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from dictate.store import Account, Store
 from dictate.web.clips import Clips
+from dictate.web.hearing import Hearing
 from dictate.web.sessions import Sessions
 from dictate.web.words import Words
 
@@ -26,6 +27,7 @@ class House:
     templates: Environment
     sessions: Sessions
     clips: Clips
+    hearing: Hearing
     practice: str = ""
     secure: bool = False
     open_at: str = "/"  # the page that the program was started for

@@ -47,14 +47,15 @@ class Clips:
 
     def _sound(self, key: str, load: Callable[[], bytes]) -> Sound:
         with self._lock:
-            sound = self._kept.pop(key, None) or _decoded(load())
+            sound = self._kept.pop(key, None) or decoded(load())
             self._kept[key] = sound
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
             return sound
 
 
-def _decoded(content: bytes) -> Sound:
+def decoded(content: bytes) -> Sound:
+    """The sound of a file's bytes. InputError where there is none in them."""
     with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
         file = Path(folder) / "recording"
         file.write_bytes(content)

@@ -20,6 +20,8 @@ CONTENT_SECURITY = "; ".join(
         "base-uri 'none'",
     )
 )
+NOTHING_OF_THE_DEVICE = "camera=(), microphone=(), geolocation=()"
+ITS_MICROPHONE = "camera=(), microphone=(self), geolocation=()"  # of a page on which something can be said
 SAFE_METHODS = ("GET", "HEAD")
 LARGEST_BODY = 64 * 1024 * 1024  # bytes; forms have a far lower bound of their own (see `forms.py`)
 
@@ -36,7 +38,7 @@ class SafeHeaders:
             "referrer-policy": "same-origin",
             "cross-origin-opener-policy": "same-origin",
             "cross-origin-resource-policy": "same-origin",
-            "permissions-policy": "camera=(), microphone=(), geolocation=()",
+            "permissions-policy": NOTHING_OF_THE_DEVICE,
             "cache-control": "no-store",
         }
         if secure:

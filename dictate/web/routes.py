@@ -8,6 +8,7 @@ from dictate.store import Account
 from dictate.web import statics
 from dictate.web.asking import Handler
 from dictate.web.forms import LARGEST_FORM
+from dictate.web.hearing import LARGEST as LARGEST_SOUND
 from dictate.web.pages import (
     comparing,
     correcting,
@@ -82,6 +83,7 @@ WAYS: tuple[Way, ...] = (
     Way("POST", "/visits/{number:int}/review", REVIEWER, settling.answer),
     Way("POST", "/visits/{number:int}/undo", REVIEWER, settling.undo),
     Way("GET", "/visits/{number:int}/whole", REVIEWER, whole.whole_page),
+    Way("POST", "/visits/{number:int}/whole", REVIEWER, whole.said, LARGEST_SOUND),
     Way("POST", "/visits/{number:int}/correct", REVIEWER, correcting.correct),
     Way("POST", "/visits/{number:int}/place", REVIEWER, correcting.place),
     Way("POST", "/visits/{number:int}/add", REVIEWER, correcting.add),

@@ -20,6 +20,7 @@ from dictate.store import Store, has_accounts
 from dictate.web.app import make_app
 from dictate.web.asking import House
 from dictate.web.clips import Clips
+from dictate.web.hearing import Hearing
 from dictate.web.sessions import Sessions
 from dictate.web.taking_in import open_or_make, take_in
 from dictate.web.templating import make_templates
@@ -78,6 +79,7 @@ def make_house(
         templates=make_templates(),
         sessions=Sessions(time.monotonic),
         clips=Clips(),
+        hearing=Hearing(),
         practice=practice,
         secure=secure,
         open_at=open_at,

@@ -60,7 +60,7 @@ def add(ask: Ask) -> Response:
     """What the draft lacks; also the mark of a site that nobody spoke of. Both sides are two observations."""
     words = _words(ask)
     if words:
-        added = _read(ask, store.working(ask.house.store, ask.number()), words, ())
+        added = _of_site(ask, store.working(ask.house.store, ask.number()), words, ask.sent.get("chosen", ""))
     else:
         added = made_of(read_fields(ask.sent, ask.many), ask.house.words.lexicon, by=ask.who.name)
     made = [Add(by=ask.who.name, time=now(), observation=o) for o in added]
@@ -116,6 +116,21 @@ def _read(ask: Ask, working: Working, words: str, evidence: tuple[Evidence, ...]
     if not found:
         raise InputError("no finding could be read in these words; use the fields instead", where=f"“{words[:80]}”")
     return found
+
+
+def _of_site(ask: Ask, working: Working, words: str, site: str) -> tuple[Observation, ...]:
+    """The observations in these words. Where they were given for one site and tell nothing of it, its name is put
+    before them: whoever chose the site need not say it again."""
+    named = any(s.site == site for s in ask.house.words.lexicon.sites)
+    try:
+        found = _read(ask, working, words, ())
+    except InputError:
+        if not named:
+            raise
+        found = ()
+    if not named or any(o.site == site for o in found):
+        return found
+    return _read(ask, working, f"{site}: {words}", ())
 
 
 def _age(text: str, unit: str) -> Quantity | None:

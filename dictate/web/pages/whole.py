@@ -13,6 +13,7 @@ from dictate.review import blocks
 from dictate.web import undoing
 from dictate.web.asking import Ask, show
 from dictate.web.editing import Fields, fields_of, new_fields, units_of
+from dictate.web.headers import ITS_MICROPHONE
 from dictate.web.pages.correcting import SECTIONS
 from dictate.web.pages.listening import prepared
 from dictate.web.pickers import name_lists
@@ -29,10 +30,22 @@ class Part:
 
 
 def whole_page(ask: Ask) -> Response:
+    return _page(ask)
+
+
+def said(ask: Ask) -> Response:
+    """What was said into the microphone stands as words in the form of a new line, or of the site that is marked:
+    nothing is entered before a person has read it."""
+    return _page(ask, words=ask.house.hearing.words(ask.files.get("sound", b"")))
+
+
+def _page(ask: Ask, *, words: str = "") -> Response:
     working = store.working(ask.house.store, ask.number())
     record, lexicon = working.record, ask.house.words.lexicon
     sounds = sounds_of(ask.house.store, working.visit, record)
     edit, mark = ask.asked("edit"), ask.asked("mark")
+    if words and not mark:
+        edit = "new"
     response = show(
         ask,
         "whole.html",
@@ -46,12 +59,14 @@ def whole_page(ask: Ask) -> Response:
         unheard=_unheard(record, sounds),
         edit=edit,
         mark=mark,
+        words=words,
         fields=_fields(ask, record, edit, mark),
         undo=undoing.newest(working),
         sounds=sounds,
         name_lists=name_lists(lexicon),
         units=units_of(lexicon),
     )
+    response.headers["permissions-policy"] = ITS_MICROPHONE
     return prepared(ask, response, record)
 
 
