@@ -7,6 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How long an example takes is the machine's affair and no law of the program.
+settings.register_profile("dictate", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("dictate")
 
 
 @pytest.fixture(scope="session")
