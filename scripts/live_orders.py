@@ -88,19 +88,27 @@ def near(snr: float = 12.0) -> None:
     print(f"sentences that only sound like an order: {tried}, taken for one: {false}")
 
 
-def text_triggers(folder: Path = HERE.parent / "tests" / "narrations") -> int:
-    """Print how many sentences and clauses of the narrations for work and for choosing are taken for an order."""
+def text_triggers(folder: Path = HERE.parent / "tests") -> int:
+    """Print how many sentences and clauses of the narrations are taken for an order: those for work and for choosing as
+    they were written and as a recogniser heard them, the held ones as they were written, in total."""
+    written = {
+        f.stem: json.loads(f.read_text(encoding="utf-8"))["text"] for f in (folder / "narrations").glob("*.json")
+    }
+    lines = (folder / "heard_narrations.jsonl").read_text(encoding="utf-8").splitlines()
+    heard = [json.loads(line)["heard"] for line in lines]
+    held = [text for name, text in written.items() if part_of(name) == "held"]
+    others = [text for name, text in written.items() if part_of(name) != "held"]
+    return sum(_told(name, texts) for name, texts in (("written", others), ("heard", heard), ("held, written", held)))
+
+
+def _told(name: str, texts: list[str]) -> int:
     table = order_table(load())
-    false = sentences = files = 0
-    for file in sorted(folder.glob("*.json")):
-        if part_of(file.stem) == "held":
-            continue
-        files += 1
-        text = json.loads(file.read_text(encoding="utf-8"))["text"]
+    false = pieces = 0
+    for text in texts:
         for piece in [*re.split(r"(?<=[.!?])\s+", text), *re.split(r"[.!?,;:]\s+", text)]:
-            sentences += 1
+            pieces += 1
             # No sound stands against it here: whatever begins like the wake word and is likest to an order counts.
             worst = order_heard(piece, table, lambda phrases: tuple((-9.0, -9.0) for _ in phrases))
             false += worst is not None or order_at_end(piece, table) is not None
-    print(f"{files} narrations as text, {sentences} sentences and clauses: {false} taken for an order")
+    print(f"{len(texts)} narrations as text ({name}), {pieces} sentences and clauses: {false} taken for an order")
     return false

@@ -15,7 +15,7 @@ from dictate.cli import main
 from dictate.cli.microphones import meter
 from dictate.errors import InputError
 from dictate.live import recording as recordings
-from dictate.live.events import read_events
+from dictate.live.events import EventLog, event_now, read_events
 from dictate.live.patients import from_day_list
 from dictate.sound.sound import RATE
 
@@ -82,6 +82,22 @@ def test_an_exam_that_broke_off_is_gone_on_with(tmp_path: Path, talk: Path) -> N
     assert (out / "one.wav").read_bytes()[44:] == talk.read_bytes()[44:]
     record = json.loads((out / "one.record.json").read_text())
     assert any("broke off" in w for w in record["sound"]["warnings"])
+
+
+@pytest.mark.usefixtures("light")
+def test_an_exam_that_broke_off_in_a_pause_goes_on_in_it(tmp_path: Path, talk: Path) -> None:
+    """Nothing is recorded until the order to resume, and the draft tells of one pause."""
+    out = tmp_path / "out"
+    out.mkdir()
+    begun, log = recordings.begin(out / "one.wav"), EventLog(out / "one.wav")
+    begun.append(np.frombuffer(talk.read_bytes()[44:], dtype="<i2")[:4000])
+    begun.close()
+    log.add(event_now("paused", 0.25))
+    log.close()
+    assert exam(out, "--resume", "--from-file", str(talk)) == 0
+    assert len((out / "one.wav").read_bytes()) == 44 + 2 * 4000
+    record = json.loads((out / "one.record.json").read_text())
+    assert sum("nothing was recorded" in w for w in record["sound"]["warnings"]) == 1
 
 
 @pytest.mark.parametrize(

@@ -150,6 +150,80 @@ def test_during_a_pause_nothing_is_recorded_or_understood(tmp_path: Path) -> Non
     assert board.view.state == "listening"
 
 
+def test_what_is_said_before_a_pause_is_understood_is_blanked(tmp_path: Path) -> None:
+    """From the end of the order on the recording is silent, though its sound was written already; it is not heard."""
+    samples = np.concatenate([LOUD, QUIET, LOUD])
+    file = tmp_path / "a.wav"
+    recording, log, board = recordings.begin(file), EventLog(file), Board()
+    capture = Capture(QueueSource("none"), recording, log, board)
+    parts = Parts(
+        Told("Notebook, pause.", "Nobody's business."), Nothing(), Steps(read=read, listen=None), LEXICON,
+        order_table(LEXICON),
+    )  # type: ignore[arg-type]  # fmt: skip
+    exam = Exam(recording, capture, board, parts)
+    capture._take(samples)  # all of it is written before any is heard
+    exam.step()
+    capture._take(LOUD)
+    exam.step()
+    assert capture.paused
+    kept = decode(file).samples
+    assert len(kept) == len(samples)
+    assert kept[: RATE // 2].any() and not kept[RATE:].any()
+    assert exam._talk.words == ()
+    recording.close()
+    log.close()
+
+
+def test_a_fault_of_the_program_is_told_and_orders_are_still_obeyed(tmp_path: Path) -> None:
+    """Where a talk cannot be read, the display says so; the exam still pauses and finishes by voice."""
+    file = tmp_path / "a.wav"
+    recording, log, board = recordings.begin(file), EventLog(file), Board()
+    capture = Capture(Script(0.8, 0.8, 5.0, 5.0, 5.0), recording, log, board)
+
+    def failing(transcript: Transcript, lexicon: object = None) -> Reading:
+        raise RuntimeError("cannot be read")
+
+    parts = Parts(
+        Told("Heart is fine.", "Notebook, finish."), Nothing(), Steps(read=failing, listen=None), LEXICON,
+        order_table(LEXICON),
+    )  # type: ignore[arg-type]  # fmt: skip
+    exam = Exam(recording, capture, board, parts)
+    exam.start()
+    assert exam.join(60)
+    assert isinstance(exam.fault, RuntimeError)
+    assert board.view.troubles[0].startswith("program: a fault of the program")
+    assert [e.told["order"] for e in read_events(file) if e.kind == "order"] == ["finish"]
+    recording.close()
+    log.close()
+
+
+def test_our_own_voice_is_neither_talk_nor_answer(tmp_path: Path) -> None:
+    """What is said aloud by the program is no part of the talk, and its stretch is left out of the draft."""
+    file = tmp_path / "a.wav"
+    recording, log = recordings.begin(file), EventLog(file)
+    capture = Capture(QueueSource("none"), recording, log, Board())
+    texts = ("The elbow is thick.", "Notebook, read back.", "Left.", "Tail is fine.")
+    spoken: list[str] = []
+
+    def speak(text: str) -> None:
+        spoken.append(text)
+        capture._take(np.concatenate([QUIET, LOUD, QUIET, QUIET]))  # the microphone hears us
+
+    parts = Parts(
+        Told(*texts), Nothing(), Steps(read=read, listen=None), LEXICON, order_table(LEXICON), speak=speak
+    )  # type: ignore[arg-type]  # fmt: skip
+    exam = Exam(recording, capture, Board(), parts)
+    for _ in range(3):
+        capture._take(np.concatenate([QUIET, LOUD, QUIET, QUIET]))
+        exam.step()
+    exam.step()
+    assert spoken == ["no values yet"]
+    assert " ".join(w.text for w in exam._talk.words) == "The elbow is thick. Tail is fine."
+    assert [e.kind for e in read_events(file)] == ["order", "order"]
+    recording.close()
+    log.close()
+
+
 def test_going_back_takes_the_last_statement_only(tmp_path: Path) -> None:
     """The order takes back the last thing said before it; what was said earlier stays."""
     _, _, seen = run(

@@ -42,18 +42,18 @@ def run(options: Namespace) -> int:
     from dictate.live.board import Board
     from dictate.live.capture import Capture
     from dictate.live.careful import CarefulProcess
-    from dictate.live.events import EventLog, event_now, read_events
+    from dictate.live.events import EventLog, event_now, is_paused, read_events
     from dictate.live.exam import Exam, Parts
     from dictate.live.hearing import QuickEar
     from dictate.live.orders import order_table
     from dictate.live.view import View
     from dictate.live.voice_out import speaker
-    from dictate.speech import SpeechSettings
+    from dictate.ways import speech_settings
 
     quiet()
     lexicon = load(options.lexicon)
     check_writable(options.out)
-    settings = SpeechSettings(model=options.model)
+    settings = speech_settings(options.model, lexicon=options.lexicon)
     begun = _begin(options)
     orders = order_table(lexicon, options.wake_word)
     if not orders.wake:
@@ -69,6 +69,7 @@ def run(options: Namespace) -> int:
         board.show(source=source.name)
         capture = Capture(source, recording, log, board)
         capture.events = read_events(begun.file)
+        capture.paused = is_paused(capture.events)
         capture.note(event_now("broken off" if begun.resumed else "begun", recording.seconds, **begun.told))
         parts = Parts(
             hearer=hearer,

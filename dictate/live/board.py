@@ -14,6 +14,7 @@ class Board:
 
     def __init__(self, view: View | None = None) -> None:
         self._view = view or View()
+        self.level = -100.0  # dB below full scale; it changes all the time, so nobody is woken for it
         self._version = 1
         self._changed = threading.Condition()
 

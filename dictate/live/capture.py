@@ -27,10 +27,12 @@ WATCHED = {
 
 @dataclass(frozen=True, slots=True)
 class Came:
-    """Sound for those who understand it: `kept` is in the recording, else it was said during a pause."""
+    """Sound for those who understand it: `kept` is in the recording, else it was said during a pause. `at` is the
+    number of its first sample in the recording."""
 
     samples: NDArray[np.int16]
     kept: bool
+    at: int = 0
 
 
 class Capture:
@@ -46,6 +48,7 @@ class Capture:
         self._watch = LevelWatch()
         self._seam = False
         self._full = False
+        self._turn = threading.Lock()  # a block is taken in whole before or after a pause begins
         self._thread = threading.Thread(target=self._run, name="capture", daemon=True)
 
     def start(self) -> None:
@@ -62,8 +65,14 @@ class Capture:
         except OSError as error:
             self._board.trouble("disk", f"cannot be written ({error.strerror or error})")
 
-    def pause(self) -> None:
-        self.paused = True
+    def pause(self, since: float) -> None:
+        """From the second `since` on nothing is kept: what was written of it before the order was heard is blanked."""
+        with self._turn:
+            self.paused = True
+            try:
+                self._recording.blank(round(since * RATE))
+            except OSError as error:
+                self._board.trouble("disk", f"cannot be written ({error.strerror or error})")
 
     def resume(self) -> None:
         self._seam = True
@@ -94,12 +103,17 @@ class Capture:
     def _take(self, samples: NDArray[np.int16]) -> None:
         wrong = self._watch.more(samples)
         self._board.trouble("microphone", WATCHED.get(wrong, ""))
-        self._board.show(level=round(self._watch.level / 3) * 3.0)
+        self._board.level = self._watch.level
+        with self._turn:
+            self._hand_on(samples)
+
+    def _hand_on(self, samples: NDArray[np.int16]) -> None:
         if self.paused:
             self.inbox.put(Came(samples, False))
             return
         if self._seam:
             samples = np.concatenate([SEAM, samples])
+        at = self._recording.samples
         try:
             self._recording.append(samples)
         except OSError as error:
@@ -112,4 +126,4 @@ class Capture:
             self._board.trouble("disk", "")
             with contextlib.suppress(OSError):
                 self.note(event_now("trouble", self._recording.seconds, what="the disk was full: sound was lost"))
-        self.inbox.put(Came(samples, True))
+        self.inbox.put(Came(samples, True, at))

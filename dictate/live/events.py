@@ -115,6 +115,12 @@ class EventLog:
         os.close(self._handle)
 
 
+def is_paused(events: Sequence[Event]) -> bool:
+    """Whether the exam stands in a pause after these events: an exam that broke off in one goes on in it."""
+    turns = [e.kind for e in events if e.kind in ("paused", "resumed")]
+    return turns[-1:] == ["paused"]
+
+
 def stretches_to_us(events: Sequence[Event]) -> tuple[tuple[float, float], ...]:
     """The stretches of the recording in which somebody spoke to the program, in seconds; joined where they touch."""
     joined: list[tuple[float, float]] = []

@@ -5,11 +5,12 @@ from __future__ import annotations
 import queue
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dictate.draft import Heard, Steps, draft
 from dictate.exam.record import Record, Source
@@ -29,7 +30,6 @@ from dictate.review import apply
 from dictate.sound.sound import RATE
 
 ANSWER_PAUSE = 0.6  # seconds of silence before and behind an answer
-ANSWER_WITHIN = 60.0  # seconds after a question is shown in which an answer may leave its number out
 AROUND_ORDER = 0.15  # seconds on either side of an order that are left out with it
 LOOK_EVERY, LOOK_BEHIND = 20.0, 6.0  # seconds
 SAID_FOR = 20.0  # seconds that an answer of ours stays on the display
@@ -72,6 +72,8 @@ class Exam:
         self._said_until = 0.0
         self._record: Record | None = None
         self._answers = answer_table(parts.lexicon)
+        self._private = 0  # samples of the recording up to which nothing more is heard: they belong to a pause
+        self._own_voice: list[tuple[float, float]] = []  # seconds of the recording in which we spoke
         self._thread = threading.Thread(target=self._run, name="exam", daemon=True)
         self.fault: BaseException | None = None
 
@@ -90,26 +92,35 @@ class Exam:
     # -- the loop
 
     def _run(self) -> None:
+        state = "paused" if self._capture.paused else "listening"
+        self._board.show(state=state, wake=" ".join(self._parts.orders.wake))
+        if self._recording.samples:
+            self._guarded(lambda: self._look(force=True))
+        while self.step():
+            pass
+        self._guarded(self._end)
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        """Do some work. A fault of the program is told, and the exam goes on: orders are still obeyed."""
         try:
-            self._board.show(state="listening", wake=" ".join(self._parts.orders.wake))
-            if self._recording.samples:
-                self._look(force=True)
-            while self.step():
-                pass
-            self._end()
-        except BaseException as fault:
+            work()
+        except Exception as fault:
             self.fault = fault
             self._board.trouble("program", f"a fault of the program ({type(fault).__name__}); the sound is kept")
-            while self._capture.inbox.get() is not None:  # the recording goes on without being understood
-                pass
 
     def step(self) -> bool:
         """Hear what has come, and do what it asks for. False at the end of the sound."""
-        if not self._take():
+        try:
+            came = [self._capture.inbox.get(timeout=0.1)]
+        except queue.Empty:
+            came = []
+        while came and not self._capture.inbox.empty():
+            came.append(self._capture.inbox.get())
+        sound = [c for c in came if c is not None]
+        for work in (lambda: self._take(sound), self._settle_answer, self._listen_in, self._look):
+            self._guarded(work)
+        if None in came:
             return False
-        self._settle_answer()
-        self._listen_in()
-        self._look()
         self._board.show(seconds=float(int(self._recording.seconds)))
         if self._said_until and self._parts.clock() > self._said_until:
             self._said_until = 0.0
@@ -122,28 +133,23 @@ class Exam:
         self._settle_answer(now=True)
         self._understand()
 
-    def _take(self) -> bool:
-        """Hear what has come. False at the end."""
-        try:
-            came = [self._capture.inbox.get(timeout=0.1)]
-        except queue.Empty:
-            return True
-        while not self._capture.inbox.empty():
-            came.append(self._capture.inbox.get())
-        kept = [c.samples for c in came if c is not None and c.kept]
-        aside = [c.samples for c in came if c is not None and not c.kept]
+    def _take(self, came: Sequence[Came]) -> None:
+        """Hear what has come."""
+        kept = [c.samples for c in came if c.kept and c.at >= self._private]
+        aside = [c.samples for c in came if not c.kept]
         if kept:
             for heard in self._ear.more(np.concatenate(kept)):
                 self._utterance(heard)
+                if self._capture.paused:
+                    break
         if aside:
-            self._hear_aside([Came(s, False) for s in aside])
-        return came[-1] is not None
+            self._hear_aside(np.concatenate(aside))
 
-    def _hear_aside(self, came: list[Came]) -> None:
+    def _hear_aside(self, samples: NDArray[np.int16]) -> None:
         """During a pause: for the wake word only. Nothing is kept, nothing else is looked at."""
         if self._aside is None:
             self._aside = Ear(self._parts.hearer, provisional=False)
-        for heard in self._aside.more(np.concatenate([c.samples for c in came])):
+        for heard in self._aside.more(samples):
             if not self._capture.paused:
                 break
             order = self._order_of(heard)
@@ -154,20 +160,20 @@ class Exam:
 
     def _utterance(self, heard: HeardUtterance) -> None:
         self._drop_waiting()
-        text = heard.words.text
-        self._parts.told("utterance", {"text": text, "start": heard.utterance.start, "end": heard.utterance.end})
-        if not text:
+        text, start, end = heard.words.text, heard.utterance.start, heard.utterance.end
+        self._parts.told("utterance", {"text": text, "start": start, "end": end})
+        if not text or any(start < until and begin < end for begin, until in self._own_voice):
             return
         order = self._order_of(heard)
         if order is not None:
-            self._ordered(order, heard.utterance.start, heard.utterance.end)
+            self._ordered(order, start, end)
             return
         if (tail := order_at_end(text, self._parts.orders)) is not None:
             place, order = tail
-            start = heard.from_second + self._parts.hearer.begins(text, place)
+            begins = heard.from_second + self._parts.hearer.begins(text, place)
             before = " ".join(text.split()[:place])
-            self._talk = self._talk.settled(spread(before, heard.utterance.start, start, heard.words.score))
-            self._ordered(order, start, heard.utterance.end)
+            self._talk = self._talk.settled(spread(before, start, begins, heard.words.score))
+            self._ordered(order, begins, end)
             return
         means = self._answer_of(heard)
         if means is not None:
@@ -236,20 +242,18 @@ class Exam:
         at, until = max(0.0, start - AROUND_ORDER), end + AROUND_ORDER
         self._capture.note(event_now("order", at, until, order=order.order))
         self._talk = replace(self._talk, provisional=())
-        self._obey(order)
+        self._obey(order, until)
 
-    def _obey(self, order: Order) -> None:
+    def _obey(self, order: Order, until: float = 0.0) -> None:
+        """`until` is the second of the recording at which the order was spoken out."""
         self._parts.told("order", {"order": order.order, "said": order.said})
-        at = self._recording.seconds
         match order.order:
             case "pause" if not self._capture.paused:
-                self._capture.pause()
-                self._capture.note(event_now("paused", at))
-                self._board.show(state="paused", heard="", provisional="")
+                self._pause(until)
             case "resume" if self._capture.paused:
                 self._capture.resume()
                 self._aside = None
-                self._capture.note(event_now("resumed", at))
+                self._capture.note(event_now("resumed", self._recording.seconds))
                 self._board.show(state="listening")
             case "finish":
                 self.finish()
@@ -266,13 +270,23 @@ class Exam:
                 )
                 self._say(asked or ("There are no questions.",), aloud=True)
 
+    def _pause(self, since: float) -> None:
+        """What was said between the order and now is private already: it is blanked on disk, and no longer heard."""
+        self._capture.pause(since)
+        self._private = self._recording.samples
+        self._ear = Ear(self._parts.hearer, begin=self._recording.seconds, clock=self._parts.clock)
+        self._capture.note(event_now("paused", self._recording.seconds))
+        self._board.show(state="paused", heard="", provisional="")
+
     def _say(self, lines: tuple[str, ...], *, aloud: bool = False) -> None:
         self._board.show(said=lines)
         self._said_until = self._parts.clock() + SAID_FOR
         if aloud and self._parts.speak is not None:
             begin = self._recording.seconds
             self._parts.speak(". ".join(lines))  # our own voice is no part of the talk
-            self._capture.note(event_now("order", begin, self._recording.seconds + 0.3, order="our voice"))
+            own = (begin, self._recording.seconds + 0.3)
+            self._own_voice = [*self._own_voice[-8:], own]
+            self._capture.note(event_now("order", *own, order="our voice"))
 
     # -- what is understood
 

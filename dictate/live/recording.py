@@ -62,6 +62,12 @@ class Recording:
             self.samples = (at + done - HEAD) // 2  # whole samples only; half a one is written over by the next block
         self._wake.set()
 
+    def blank(self, first: int) -> None:
+        """Write silence over the samples from number `first` on. OSError where the disk refuses."""
+        if first < self.samples:
+            os.pwrite(self._handle, bytes(2 * (self.samples - first)), HEAD + 2 * first)
+            self._wake.set()
+
     def _sync_on(self) -> None:
         while not self._closed:
             self._wake.wait()

@@ -78,7 +78,7 @@ def _notes(events: Sequence[Event]) -> tuple[str, ...]:
     notes = []
     for i, event in enumerate(events):
         if event.kind == "paused":
-            back = next((e for e in events[i:] if e.kind in ("resumed", "finished", "broken off")), None)
+            back = next((e for e in events[i:] if e.kind in ("resumed", "finished")), None)
             length = f" for {clock((back.time - event.time).total_seconds())} min" if back else ""
             notes.append(f"paused at {clock(event.at)}{length}: nothing was recorded meanwhile")
         elif event.kind == "broken off":

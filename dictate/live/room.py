@@ -27,7 +27,7 @@ from dictate.live.board import Board
 from dictate.live.phone import PhoneSource
 from dictate.web.headers import CONTENT_SECURITY, BoundedBody, OwnSite, SafeHeaders
 
-ALIVE_EVERY = 2.0  # seconds between signs of life; the page takes eight seconds of silence for a lost connection
+ALIVE_EVERY = 0.25  # seconds between levels, which are signs of life too; eight without one are a lost connection
 LARGEST_SOUND = 1_000_000  # bytes of one request
 COOKIE = "exam-room"
 KINDS = {".css": "text/css", ".js": "text/javascript", ".woff2": "font/woff2", ".svg": "image/svg+xml"}
@@ -146,7 +146,7 @@ async def _events(board: Board, request: Request) -> AsyncIterator[str]:
     while not await request.is_disconnected():
         version, view = await run_in_threadpool(board.wait, seen, ALIVE_EVERY)
         if version == seen:
-            yield "event: alive\ndata: 1\n\n"
+            yield f"event: level\ndata: {board.level:.0f}\n\n"
             continue
         seen = version
         yield f"data: {json.dumps(view.json(), ensure_ascii=False)}\n\n"

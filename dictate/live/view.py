@@ -70,7 +70,6 @@ class View:
     notice: str = ""
     source: str = ""
     review: str = ""
-    level: float = -100.0
 
     def json(self) -> dict[str, Any]:
         return asdict(self)

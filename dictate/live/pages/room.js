@@ -5,6 +5,7 @@ const WORDS = {
   finished: "Finished", failed: "No draft", lost: "No connection",
 };
 const QUIET = 8000; // milliseconds without a sign of life after which the connection counts as lost
+const FLOOR = 60; // dB below full scale at which the bar of the level is empty
 const find = (selector) => document.querySelector(selector);
 let source = null, heardAt = 0, view = null;
 
@@ -130,7 +131,11 @@ function connect() {
   source = new EventSource("/view");
   heardAt = Date.now();
   source.onmessage = (message) => { heardAt = Date.now(); show(JSON.parse(message.data)); };
-  source.addEventListener("alive", () => { heardAt = Date.now(); if (view) state(view.state); });
+  source.addEventListener("level", (message) => {
+    heardAt = Date.now();
+    find("#level span").style.inlineSize = `${Math.min(100, Math.max(0, 100 * (1 + Number(message.data) / FLOOR)))}%`;
+    if (view) state(view.state);
+  });
   source.onerror = () => state("lost");
 }
 setInterval(() => {
