@@ -64,10 +64,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if "cluster" in options.only:
             show_cluster(folder, cache, work)
         if "restart" in options.only:
-            for done in (1_000, options.done):
-                seconds, memory, more, most = safety.restart(work / "restart", done=done, new=options.new)
-                print(f"{done} done: nothing new {seconds:.1f} s, {memory:.0f} MB;", end=" ")
-                print(f"{options.new} new {more:.1f} s, {most:.0f} MB", flush=True)
+            show_restart(work / "restart", options.done, options.new)
         if "kills" in options.only:
             same, within = safety.kills(work / "kills", options.kills)
             good = same
@@ -164,6 +161,17 @@ def show_windows(files: list[Path], cache: Path) -> None:
                 f"windows of {longest:g} s, beam {beam}: {time.process_time() - begun:.1f} s, {len(found)} files",
                 flush=True,
             )
+
+
+def show_restart(work: Path, many: int, new: int) -> None:
+    """A run with few and with many files done, nothing new and so many new; what the many done ones cost."""
+    taken = []
+    for done in (1_000, many):
+        seconds, memory, more, most = safety.restart(work, done=done, new=new)
+        taken.append(more)
+        print(f"{done} done: nothing new {seconds:.1f} s, {memory:.0f} MB;", end=" ")
+        print(f"{new} new {more:.1f} s, {most:.0f} MB", flush=True)
+    print(f"what {many - 1_000} more done files add to a run over {new} new ones: {taken[1] - taken[0]:.1f} s")
 
 
 def show_cluster(folder: Path, cache: Path, work: Path) -> None:

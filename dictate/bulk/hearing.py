@@ -9,6 +9,7 @@ from dictate.bulk.values import Orders
 from dictate.errors import InputError
 from dictate.speech.settings import SpeechSettings
 from dictate.speech.words import Transcript
+from dictate.ways import speech_settings
 
 
 def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputError]:
@@ -20,12 +21,19 @@ def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputEr
     from dictate.speech.packed import Packing, transcribe_all
 
     settings = SpeechSettings(model=orders.model, plain=orders.plain, threads=orders.threads)
+    careful = speech_settings(
+        orders.model,
+        plain=orders.plain,
+        way="thorough" if orders.way == "thorough" else "default",
+        lexicon=orders.lexicon,
+        threads=orders.threads,
+    )
     packing = Packing(beam=1) if orders.way == "quick" else Packing()
     apart = [orders.way == "thorough" or _has_orders(path) for path in paths]
     packed = transcribe_all(
         [p for p, alone in zip(paths, apart, strict=True) if not alone], settings=settings, packing=packing
     )
-    return [_one(p, settings) if alone else next(packed) for p, alone in zip(paths, apart, strict=True)]
+    return [_one(p, careful) if alone else next(packed) for p, alone in zip(paths, apart, strict=True)]
 
 
 def _has_orders(path: Path) -> bool:

@@ -28,6 +28,8 @@ CREATE TABLE drafts (task TEXT, number INTEGER, stem TEXT, patient TEXT, minutes
 CREATE INDEX files_by_sum ON files (sha256);
 CREATE INDEX drafts_not_stored ON drafts (stored) WHERE stored = 0;
 """
+# Asked for with every task that ends; journals from before it was there get it when they are opened.
+_JOINED = "CREATE INDEX IF NOT EXISTS tasks_joined ON tasks (joined) WHERE joined IS NOT NULL"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,8 @@ class Journal:
                 for line in _TABLES.strip().split(";\n"):
                     self._db.execute(line)
                 self._db.execute(f"PRAGMA user_version = {_FORM}")
+            if form in (0, _FORM):
+                self._db.execute(_JOINED)
             self._db.execute("COMMIT")
         except sqlite3.OperationalError as e:
             why = "another conversion is writing into this folder" if "locked" in str(e) else f"the journal: {e}"

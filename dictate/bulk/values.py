@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
-Way = Literal["quick", "default", "thorough"]
+from dictate.speech.settings import Way
 
 
 @dataclass(frozen=True, slots=True)
