@@ -100,6 +100,7 @@ def test_at_most_three_are_shown_and_one_that_is_left_makes_room() -> None:
     sites = [doubtful(s, start=float(i * 5)) for i, s in enumerate(("elbow", "stifle", "hip", "carpus"))]
     asking = ask(Asking(), record(*sites))
     assert (len(asking.shown), asking.waiting) == (3, 1)
+    assert len(ask(Asking(), record(*sites), most=2).shown) == 2
     after = ask(leave(asking, asking.shown[0].key), record(*sites))
     assert {a.number for a in after.shown} == {2, 3, 4}
 

@@ -46,6 +46,7 @@ def run(options: Namespace) -> int:
     from dictate.live.exam import Exam, Parts
     from dictate.live.hearing import QuickEar
     from dictate.live.orders import order_table
+    from dictate.live.questions import AT_ONCE, AT_ONCE_SMALL, SMALL
     from dictate.live.view import View
     from dictate.live.voice_out import speaker
     from dictate.ways import speech_settings
@@ -78,6 +79,7 @@ def run(options: Namespace) -> int:
             lexicon=lexicon,
             orders=orders,
             speak=speaker() if options.speak else None,
+            questions=AT_ONCE_SMALL if 0 < options.screen < SMALL else AT_ONCE,
         )
         exam = Exam(recording, capture, board, parts)
         exam.start()

@@ -22,7 +22,7 @@ from dictate.live.careful import Careful
 from dictate.live.ear import Ear, HeardUtterance, Hearer
 from dictate.live.events import event_now, stretches_to_us
 from dictate.live.orders import Order, OrderTable, order_at_end, order_heard
-from dictate.live.questions import Answered, Asking, Unclear, answer_heard, answer_table, ask, leave
+from dictate.live.questions import AT_ONCE, Answered, Asking, Unclear, answer_heard, answer_table, ask, leave
 from dictate.live.recording import Recording
 from dictate.live.replay import question_told
 from dictate.live.talk import Talk, read_growing, spread
@@ -55,6 +55,7 @@ class Parts:
     speak: Callable[[str], None] | None = None
     told: Callable[[str, dict[str, Any]], None] = field(default=lambda kind, what: None)
     clock: Callable[[], float] = time.monotonic
+    questions: int = AT_ONCE
 
 
 class Exam:
@@ -325,7 +326,7 @@ class Exam:
         heard = Heard(transcript, Source(name=name, kind="sound", sha256=name), self._capture.events)
         record = apply(draft(heard, parts.lexicon, steps=ready), ())
         self._record = record
-        self._asking = ask(self._asking, record)
+        self._asking = ask(self._asking, record, most=self._parts.questions)
         for asked in self._asking.shown:
             self._shown_at.setdefault(asked.number, self._recording.seconds)
         self._show(record)

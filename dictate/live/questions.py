@@ -19,7 +19,8 @@ from dictate.live.spoken import bare, folded, said_once, unstuttered
 from dictate.review import Question, questions
 from dictate.review.choices import CONTRADICTION, KEEP, UNIT, VALUE, measure
 
-AT_ONCE = 3  # on the display
+AT_ONCE, AT_ONCE_SMALL = 3, 2  # on the display; on a small one, where the third would find no room
+SMALL = 15.0  # inches
 OF_VALUES = (VALUE, UNIT, CONTRADICTION)
 Key = tuple[object, ...]
 
@@ -70,14 +71,15 @@ def key_of(question: Question) -> Key:
     return (kind, *sorted({(o.site, o.side or "") for o in question.observations}))
 
 
-def ask(before: Asking, record: Record) -> Asking:
-    """The questions of a record as it stands now. What is shown stays until it is closed; then the weightiest comes."""
+def ask(before: Asking, record: Record, *, most: int = AT_ONCE) -> Asking:
+    """The questions of a record as it stands now, so many at most. What is shown stays until it is closed; then the
+    weightiest comes."""
     open_now = {key_of(q): q for q in reversed(questions(record)) if _askable(q)}
     open_now = {key: q for key, q in reversed(open_now.items()) if key not in before.left}
     shown = [replace(a, question=open_now[a.key]) for a in before.shown if a.key in open_now]
     last = before.last
     for key, question in open_now.items():
-        if len(shown) == AT_ONCE:
+        if len(shown) >= most:
             break
         if key not in {a.key for a in shown}:
             last += 1

@@ -9,8 +9,9 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
+import threading
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 
@@ -37,7 +38,8 @@ POLICY = CONTENT_SECURITY.replace("img-src 'self'", "img-src 'self' data:") + ";
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What the pages share. `authority` is the certificate that phones install, None without TLS."""
+    """What the pages share. `authority` is the certificate that phones install, None without TLS. When `closing` is
+    set, open pages are let go, so that the server can end."""
 
     board: Board
     key: str
@@ -46,6 +48,7 @@ class Room:
     authority: Path | None = None
     inches: float = 0.0
     distance: float = 2.0
+    closing: threading.Event = field(default_factory=threading.Event)
 
 
 def make_room_app(room: Room, *, names: tuple[str, ...] = ()) -> Starlette:
@@ -83,7 +86,7 @@ def make_room_app(room: Room, *, names: tuple[str, ...] = ()) -> Starlette:
     async def view(request: Request) -> Response:
         if not known(request):
             return PlainTextResponse("unknown key", 403)
-        return StreamingResponse(_events(room.board, request), media_type="text/event-stream")
+        return StreamingResponse(_events(room, request), media_type="text/event-stream")
 
     async def sound(request: Request) -> Response:
         if not known(request) or room.phone is None:
@@ -140,10 +143,10 @@ def _files() -> dict[str, bytes]:
     return pages | {name: shared.joinpath(name).read_bytes() for name in FONTS}
 
 
-async def _events(board: Board, request: Request) -> AsyncIterator[str]:
-    seen = 0
+async def _events(room: Room, request: Request) -> AsyncIterator[str]:
+    seen, board = 0, room.board
     yield "retry: 1000\n\n"
-    while not await request.is_disconnected():
+    while not (room.closing.is_set() or await request.is_disconnected()):
         version, view = await run_in_threadpool(board.wait, seen, ALIVE_EVERY)
         if version == seen:
             yield f"event: level\ndata: {board.level:.0f}\n\n"

@@ -44,14 +44,14 @@ class RoomServer:
         self.port = int(self._socket.getsockname()[1])
         config = uvicorn.Config(
             make_room_app(room, names=names),
-            log_level="error",
+            log_level="critical",
             access_log=False,
             server_header=False,
             proxy_headers=False,
             lifespan="off",
             ssl_certfile=certificates.certificate if certificates else None,
             ssl_keyfile=certificates.key if certificates else None,
-            timeout_graceful_shutdown=1,
+            timeout_graceful_shutdown=2,
         )
         self._server = uvicorn.Server(config)
         self._server.install_signal_handlers = lambda: None  # type: ignore[attr-defined]
@@ -71,6 +71,7 @@ class RoomServer:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self._room.closing.set()
         self._server.should_exit = True
         self._thread.join(timeout=4)
         with contextlib.suppress(OSError):

@@ -4,6 +4,7 @@ const WORDS = {
   waiting: "Getting ready", listening: "Listening", paused: "Paused: not recording", finishing: "Writing the draft",
   finished: "Finished", failed: "No draft", lost: "No connection",
 };
+const ORDERS = { listening: "pause", paused: "resume" };
 const QUIET = 8000; // milliseconds without a sign of life after which the connection counts as lost
 const FLOOR = 60; // dB below full scale at which the bar of the level is empty
 const find = (selector) => document.querySelector(selector);
@@ -115,13 +116,11 @@ function show(v) {
   const [first, ...rest] = v.notice.split(/(?<=[.!?])\s/);
   text(find("#notice .first"), v.state === "finished" ? "The draft awaits the review." : first || "");
   text(find("#notice .rest"), v.state === "finished" ? "" : rest.join(" "));
-  text(find("#orders"), v.wake ? `Say “${v.wake}, pause”` : "");
+  text(find("#orders"), v.wake && ORDERS[v.state] ? `Say “${v.wake}, ${ORDERS[v.state]}”` : "");
   fit(find("#heard"));
   trim(find("#lines ul"));
-  while (tooTall(find("main")) && find("#questions ol").children.length > 1) {
-    find("#questions ol").lastElementChild.remove();
-    find("#more").hidden = true;
-  }
+  if (tooTall(find("main"))) find("#more").hidden = true;
+  while (tooTall(find("main")) && find("#questions ol").children.length > 1) find("#questions ol").lastElementChild.remove();
   trim(find("#values dl"));
   regions(v.regions);
 }
