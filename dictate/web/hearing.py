@@ -16,9 +16,10 @@ WHERE = "what was said"
 
 def by_speech(sound: Sound) -> str:
     """The speech step, with the shipped model."""
-    from dictate.speech import SpeechSettings, transcribe_sound
+    from dictate.speech import transcribe_sound
+    from dictate.ways import speech_settings
 
-    return transcribe_sound(sound, settings=SpeechSettings()).text
+    return transcribe_sound(sound, settings=speech_settings()).text
 
 
 class Hearing:
