@@ -158,6 +158,18 @@ class Pronunciation(Row):
 
 
 @dataclass(frozen=True, slots=True)
+class Confusion(Row):
+    """Two words that turn what is said and are easily taken for each other: where one was heard unsurely, the sound is
+    asked about the other."""
+
+    words: Words
+    other: Words
+    note: str
+    replaces: ClassVar = ("words", "other")
+    unique: ClassVar = ("words", "other")
+
+
+@dataclass(frozen=True, slots=True)
 class Mishearing(Row):
     heard: Words
     meant: str
@@ -472,6 +484,7 @@ class Lexicon:
     ranges: tuple[Range, ...] = ()
     mishearings: tuple[Mishearing, ...] = ()
     pronunciations: tuple[Pronunciation, ...] = ()
+    confusions: tuple[Confusion, ...] = ()
     spelling: tuple[Spelling, ...] = ()
     cues: tuple[Cue, ...] = ()
     negation: tuple[Negation, ...] = ()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from dictate import __version__
 from dictate.cli import compare, convert_arguments, exam_arguments, export_arguments, review, store_arguments
+from dictate.cli.way_arguments import add_ways
 
 ABOUT = """A spoken veterinary exam becomes a drafted record, on this machine alone.
 A draft is no record until a licensed veterinarian has reviewed and signed it."""
@@ -27,6 +28,8 @@ def make_parser() -> argparse.ArgumentParser:
 
     transcribe = commands.add_parser("transcribe", help="write down the words of each sound file", allow_abbrev=False)
     _files_and_out(transcribe, "sound files of any usual kind")
+    transcribe.add_argument("--readings", action="store_true", help="print what else each unsure word may be")
+    _lexicon(transcribe)
     _model(transcribe)
 
     explain = commands.add_parser("explain", help="show how a talk was read, clause by clause", allow_abbrev=False)
@@ -70,4 +73,4 @@ def _model(parser: argparse.ArgumentParser) -> None:
         dest="plain",
         help="the shipped model as packaged, without what it was taught of the trade",
     )
-    parser.add_argument("--quick", action="store_true", help="faster and poorer: the likeliest words alone")
+    add_ways(parser)

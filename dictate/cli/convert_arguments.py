@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from dictate.cli.way_arguments import add_ways
+
 
 def add_parser(commands: Any) -> argparse.ArgumentParser:
     """The command and its options."""
@@ -29,10 +31,7 @@ def add_parser(commands: Any) -> argparse.ArgumentParser:
         help="another machine that recordings may go to or come from",
     )
     parser.add_argument("--processes", type=int, metavar="N", help="processes on this machine (default: what suits it)")
-    ways = parser.add_mutually_exclusive_group()
-    ways.add_argument("--quick", action="store_const", const="quick", dest="way", help="faster and poorer")
-    ways.add_argument("--thorough", action="store_const", const="thorough", dest="way", help="as careful as it can be")
-    parser.set_defaults(way="default")
+    add_ways(parser)
     parser.add_argument("--lexicon", type=Path, metavar="FOLDER", help="tables of your own, laid over the shipped ones")
     parser.add_argument("--model", default="base", metavar="MODEL", help="speech model, as `dictate draft` takes it")
     parser.add_argument("--plain-model", action="store_true", dest="plain", help="the shipped model as packaged")

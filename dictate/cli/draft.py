@@ -21,7 +21,7 @@ def run(options: Namespace) -> int:
     check_writable(options.out)
 
     def work(file: Path, within: Within) -> str:
-        steps = steps_for(options.model, plain=options.plain, quick=options.quick, within=within)
+        steps = steps_for(options.model, plain=options.plain, way=options.way, lexicon=options.lexicon, within=within)
         heard = hear(file, lexicon, listen=steps.listen)
         return write_draft(draft(heard, lexicon, steps=steps), lexicon, folder=options.out, stem=file.stem)
 

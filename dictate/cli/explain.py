@@ -14,7 +14,8 @@ def run(options: Namespace) -> int:
     """Print what the language step made of one file."""
     quiet()
     lexicon = load(options.lexicon)
-    heard = hear(options.file, lexicon, listen=listener(options.model, plain=options.plain, quick=options.quick))
+    listen = listener(options.model, plain=options.plain, way=options.way, lexicon=options.lexicon)
+    heard = hear(options.file, lexicon, listen=listen)
     from dictate.language import explain
 
     print(explain(heard.transcript, lexicon))

@@ -8,22 +8,30 @@ from pathlib import Path
 from dictate.draft import Steps
 from dictate.exam.statements import Reading
 from dictate.lexicon import Lexicon
+from dictate.speech.settings import Way
 from dictate.speech.words import Transcript
 
 
 def listener(
-    model: str, *, plain: bool = False, quick: bool = False, within: Callable[[float], None] | None = None
+    model: str,
+    *,
+    plain: bool = False,
+    way: Way = "default",
+    lexicon: Path | None = None,
+    within: Callable[[float], None] | None = None,
 ) -> Callable[[Path], Transcript]:
     """The function that makes words of a sound file with this speech model.
 
-    `plain` takes the model as packaged; `quick` the likeliest words alone instead of the best of five ways.
+    `plain` takes the model as packaged; `lexicon` is the folder of a practice's own tables, whose words are listened
+    for too; `way` is a way of working (`dictate/ways.py`).
     """
 
     def listen(file: Path) -> Transcript:
         from dictate.live.events import read_events, stretches_to_us
-        from dictate.speech import SpeechSettings, transcribe
+        from dictate.speech import transcribe
+        from dictate.ways import speech_settings
 
-        settings = SpeechSettings(model=model, plain=plain, beam=1 if quick else 5)
+        settings = speech_settings(model, plain=plain, way=way, lexicon=lexicon)
         if hidden := stretches_to_us(read_events(file)):
             from dictate.live.hearing import heard_recording
 
@@ -41,7 +49,12 @@ def read(transcript: Transcript, lexicon: Lexicon) -> Reading:
 
 
 def steps_for(
-    model: str, *, plain: bool = False, quick: bool = False, within: Callable[[float], None] | None = None
+    model: str,
+    *,
+    plain: bool = False,
+    way: Way = "default",
+    lexicon: Path | None = None,
+    within: Callable[[float], None] | None = None,
 ) -> Steps:
     """Both steps: sound to words, words to statements."""
-    return Steps(read=read, listen=listener(model, plain=plain, quick=quick, within=within))
+    return Steps(read=read, listen=listener(model, plain=plain, way=way, lexicon=lexicon, within=within))

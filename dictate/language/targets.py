@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -142,6 +142,7 @@ def _build(lexicon: Lexicon, known: Known) -> Index:
         for words, bonus in _bonuses(lexicon, known, fixed).items()
         if sum(map(len, words)) >= LEAST_LETTERS
     ]
+    targets += list(_said_otherwise(lexicon, targets))
     skeletons = tuple(skeleton(t.sounds) for t in targets)
     by_skeleton: dict[str, list[int]] = {}
     for i, bones in enumerate(skeletons):
@@ -167,6 +168,20 @@ def _build(lexicon: Lexicon, known: Known) -> Index:
         patient=frozenset(row.words for row in lexicon.patient_words),
         spelling={row.british: row.american for row in lexicon.spelling},
     )
+
+
+def _said_otherwise(lexicon: Lexicon, targets: Sequence[Target]) -> Iterator[Target]:
+    """Targets once more as some people say them."""
+    others: dict[str, list[str]] = {}
+    for row in lexicon.pronunciations:
+        others.setdefault(row.word, []).append("".join(map(sounds, written(row.said))))
+    for target in targets:
+        words = target.text.split()
+        for word in others.keys() & set(words):
+            for said in others[word]:
+                told = "".join(said if w == word else sounds(w) for w in words)
+                if told != target.sounds:
+                    yield replace(target, sounds=told)
 
 
 def _bonuses(lexicon: Lexicon, known: Known, fixed: frozenset[str]) -> dict[Words, float]:

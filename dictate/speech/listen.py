@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from dictate.speech.cache import cache_file, keep_transcript, kept_transcript
 from dictate.speech.context import hint_words, named
 from dictate.speech.guard import Kept, kept
 from dictate.speech.models import TAUGHT, model_folder
+from dictate.speech.readings import calibrated, weights
 from dictate.speech.recogniser import Recogniser, loaded
 from dictate.speech.settings import SpeechSettings
 from dictate.speech.voice import (
@@ -29,8 +30,10 @@ from dictate.speech.voice import (
 from dictate.speech.words import Transcript, Unheard, Word
 
 # Changes whenever the same sound under the same settings may give other words than before: old results are passed over.
-RULES = "2"
+RULES = "3"
 _THIS_LANGUAGE = 0.3  # measured on synthetic voices: English 0.86 and more, French, German and Spanish 0.04 and less
+_TOO_POOR = 0.2  # share of words likely to be wrong
+_FEW = 10  # words from which a share of them means something
 _WORDLESS = 1.0  # seconds of speech without a word from which they are listed
 
 Progress = Callable[[float], None]
@@ -124,6 +127,7 @@ def _ready(settings: SpeechSettings) -> tuple[Recogniser, dict[str, str]]:
         "prompt": named(settings.prompt),
         "hotwords": named(settings.hotwords or ""),
         "recogniser": recogniser.versions,
+        "readings": settings.proposer.name if settings.proposer else "",
         "rules": RULES,
     }
 
@@ -149,8 +153,9 @@ def _recognised(
             for u in result.dropped
         )
         told(0.05 + 0.95 * (i + 1) / len(rows))
-    in_order = _in_order(words, sound.seconds)
+    in_order = _in_order(calibrated_words(words, settings), sound.seconds)
     unheard.extend(_wordless(speech, in_order, unheard))
+    note = replace(note, warnings=(*note.warnings, *too_poor(in_order)))
     return Transcript(
         in_order,
         " ".join(w.text for w in in_order),
@@ -205,6 +210,22 @@ def _moved(word: Word, row: tuple[Stretch, ...]) -> Word:
             return replace(word, start=round(start, 3), end=round(max(start, end), 3))
         at += stretch.length
     return word
+
+
+def calibrated_words(words: Sequence[Word], settings: SpeechSettings) -> list[Word]:
+    """The words with probabilities that mean something; those weighed with other readings have them already."""
+    if settings.proposer is not None:
+        return list(words)
+    w = weights()
+    return [replace(word, probability=calibrated(word.probability, w)) for word in words]
+
+
+def too_poor(words: Sequence[Word]) -> tuple[str, ...]:
+    """A warning where so many words are likely to be wrong that the talk cannot be relied on."""
+    wrong = sum(1 - w.probability for w in words)
+    if len(words) < _FEW or wrong < _TOO_POOR * len(words):
+        return ()
+    return (f"too poor to be relied on: about one word in {max(2, round(len(words) / wrong))} was likely misheard",)
 
 
 def _in_order(words: list[Word], seconds: float) -> tuple[Word, ...]:

@@ -274,11 +274,10 @@ def _finished(
             Unheard(round(original_time(row, u.start), 2), round(original_time(row, u.end), 2), u.kind, u.text)
             for u in window.dropped
         )
-    in_order = listen._in_order(words, sound.seconds)
+    in_order = listen._in_order(listen.calibrated_words(words, settings), sound.seconds)
     unheard.extend(listen._wordless(recording.speech, in_order, unheard))
     note = sound.note
-    if warning:
-        note = replace(note, warnings=(*note.warnings, warning))
+    note = replace(note, warnings=(*note.warnings, *filter(None, [warning]), *listen.too_poor(in_order)))
     result = Transcript(
         in_order,
         " ".join(w.text for w in in_order),

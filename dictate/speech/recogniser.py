@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import os
-from collections.abc import Iterable
-from dataclasses import dataclass
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -14,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dictate.errors import InputError
+from dictate.speech.listening import Overheard, Window, likelihoods, noted, said_by
+from dictate.speech.readings import Candidate, candidates, weighed
 from dictate.speech.settings import SpeechSettings
 from dictate.speech.words import Word
 
@@ -46,31 +50,47 @@ class Recogniser:
     def hear(self, samples: NDArray[np.float32], settings: SpeechSettings) -> tuple[Heard, ...]:
         """The segments of at most 30 seconds of sound: floats from -1 to 1, 16 kHz, mono, shape (n,).
 
+        With a proposer in the settings other readings are weighed, and the words' probabilities are calibrated.
+        """
+        segments, windows = self.first(samples, settings)
+        if settings.proposer is None:
+            return segments
+        # A stretch that was heard in several windows, or at a second try, has no one encoding to ask.
+        window = windows[0] if len(windows) == 1 else None
+        return read_again(self.model, window, segments, settings, frames=len(samples) // 160)
+
+    def first(
+        self, samples: NDArray[np.float32], settings: SpeechSettings
+    ) -> tuple[tuple[Heard, ...], tuple[Window, ...]]:
+        """The segments as the recogniser has them first, and the windows that they were heard in.
+
         Each stretch stands alone (`condition_on_previous_text` off): a slip cannot be carried on into the next, and
         Whisper's loops end with the stretch.
         """
         import ctranslate2
 
         ctranslate2.set_random_seed(1)  # Whisper's second tries draw lots: the same sound shall give the same words
-        segments, _ = self.model.transcribe(
-            samples,
-            language=settings.language,
-            beam_size=settings.beam,
-            condition_on_previous_text=False,
-            word_timestamps=True,
-            vad_filter=False,
-            initial_prompt=settings.prompt or None,
-            hotwords=settings.hotwords or None,
-        )
-        return tuple(
-            Heard(
-                whole_words((w.word, w.start, w.end, w.probability) for w in segment.words or ()),
-                float(segment.compression_ratio),
-                float(segment.avg_logprob),
-                float(segment.no_speech_prob),
+        with noted(self.model) as windows:
+            segments, _ = self.model.transcribe(
+                samples,
+                language=settings.language,
+                beam_size=settings.beam,
+                condition_on_previous_text=False,
+                word_timestamps=True,
+                vad_filter=False,
+                initial_prompt=settings.prompt or None,
+                hotwords=settings.hotwords or None,
             )
-            for segment in segments
-        )
+            heard = tuple(
+                Heard(
+                    whole_words((w.word, w.start, w.end, w.probability) for w in segment.words or ()),
+                    float(segment.compression_ratio),
+                    float(segment.avg_logprob),
+                    float(segment.no_speech_prob),
+                )
+                for segment in segments
+            )
+        return heard, tuple(windows)
 
     def languages(self, samples: NDArray[np.float32]) -> dict[str, float]:
         """The probability of each language, by its code, in at most 30 seconds of sound; of English alone for a model
@@ -79,6 +99,49 @@ class Recogniser:
             return {"en": 1.0}
         *_, found = self.model.detect_language(samples)
         return {code: float(share) for code, share in found}
+
+
+def read_again(
+    model: Any, window: Window | None, heard: tuple[Heard, ...], settings: SpeechSettings, *, frames: int
+) -> tuple[Heard, ...]:
+    """The segments with other readings of their words weighed (`readings.py`), asked of the window that they were heard
+    in; None for a window: their probabilities are calibrated, and nothing is asked."""
+    words = tuple(word for segment in heard for word in segment.words)
+    places: Sequence[Word | None] = weighed(words, (), _silent)
+    if window is not None and words and settings.proposer is not None:
+        found = candidates(words, [said_by(model, end) for end in window.ends[1:]], settings.proposer(words))
+        start = first_tokens(model, settings.language)
+        ask = functools.partial(likelihoods, model, window, start=start, frames=frames)
+        places = weighed(words, [c for c in found if _in_one(c, heard)], ask)
+    read, at = [], 0
+    for segment in heard:
+        here = places[at : at + len(segment.words)]
+        at += len(segment.words)
+        read.append(replace(segment, words=tuple(word for word in here if word is not None)))
+    return tuple(read)
+
+
+def first_tokens(model: Any, language: str) -> tuple[int, ...]:
+    """The tokens that every text begins with: the start, the language and the task."""
+    from faster_whisper.tokenizer import Tokenizer
+
+    many = model.model.is_multilingual
+    return tuple(
+        Tokenizer(
+            model.hf_tokenizer, many, task="transcribe" if many else None, language=language if many else None
+        ).sot_sequence
+    )
+
+
+def _silent(texts: Sequence[Sequence[str]]) -> list[tuple[float, ...]]:
+    """An ear that is asked nothing."""
+    return [tuple(0.0 for _ in text) for text in texts]
+
+
+def _in_one(candidate: Candidate, segments: Sequence[Heard]) -> bool:
+    """Whether the words that a candidate takes the place of are of one segment."""
+    ends = list(itertools.accumulate(len(s.words) for s in segments))
+    return bisect_right(ends, candidate.first) == bisect_right(ends, candidate.last - 1)
 
 
 def whole_words(pieces: Iterable[tuple[str, float, float, float]]) -> tuple[Word, ...]:
@@ -128,6 +191,7 @@ def loaded(folder: Path, device: str, precision: str, threads: int) -> Recognise
                 cpu_threads=threads or usable_threads(),
                 local_files_only=True,
             )
+            model.model = Overheard(model.model)
             if place == "cuda":  # libraries of the card are looked for when it first works, not when it loads
                 list(model.transcribe(np.zeros(16000, dtype=np.float32), language="en")[0])
         except Exception as e:  # CTranslate2 and tokenizers raise bare RuntimeError, ValueError and Exception

@@ -5,7 +5,12 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
+if TYPE_CHECKING:
+    from dictate.speech.readings import Proposer
+
+Way = Literal["quick", "default", "thorough"]
 PACKAGED = ("base", "tiny.en")  # models that come as installed packages
 
 
@@ -34,6 +39,7 @@ class SpeechSettings:
         hotwords: words put before each stretch as a hint; empty for none. None: none for the taught model, and the
             lexicon's own list for every other.
         speech_threshold: probability of speech, 0 to 1, above which 32 ms of sound count as speech.
+        proposer: thinks of other readings, which are weighed by the sound; None: the first reading is taken as it is.
         threads: processor threads; 0 for all that this process may use, at most 8.
         allow_network: whether a model name may be fetched from the hub. Off: nothing is ever fetched.
         use_cache: whether results are read from and written to the cache folder.
@@ -50,6 +56,7 @@ class SpeechSettings:
     prompt: str = ""
     hotwords: str | None = None
     speech_threshold: float = 0.35
+    proposer: Proposer | None = None
     threads: int = 0
     allow_network: bool = False
     use_cache: bool = True

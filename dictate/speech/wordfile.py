@@ -1,6 +1,6 @@
 """Transcripts as JSON: what `dictate transcribe` writes and what the cache keeps.
 
-{"schema": "words/1", "words": [{"text", "start", "end", "probability", "readings"?}], "text", "source_hash",
+{"schema": "words/1", "words": [{"text", "start", "end", "probability", "readings"?, "heard"?}], "text", "source_hash",
  "sound": {"seconds", "gaps", "warnings"} | null, "unheard": [...], "settings": {...}}
 """
 
@@ -44,6 +44,8 @@ def _word(word: Word) -> dict[str, Any]:
     }
     if word.readings:
         value["readings"] = [{"text": r.text, "probability": round(r.probability, 4)} for r in word.readings]
+    if word.heard:
+        value["heard"] = word.heard
     return value
 
 
@@ -87,6 +89,7 @@ def _read_word(value: Any, where: str) -> Word:
         start, end = float(value["start"]), float(value["end"])
         probability = float(value.get("probability", 1.0))
         readings = tuple(Reading(str(r["text"]), float(r["probability"])) for r in value.get("readings", ()))
+        heard = str(value.get("heard", ""))
     except (KeyError, TypeError, ValueError, AttributeError) as e:
         raise InputError(f"a word needs text, start and end ({type(e).__name__}: {e})", where=where) from None
     if (
@@ -97,4 +100,4 @@ def _read_word(value: Any, where: str) -> Word:
         or not 0 <= probability <= 1
     ):
         raise InputError("a word needs some text, 0 <= start <= end and a probability from 0 to 1", where=where)
-    return Word(text, start, end, probability, readings)
+    return Word(text, start, end, probability, readings, heard)

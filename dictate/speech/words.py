@@ -18,7 +18,9 @@ class Word:
     """One word as heard. `start` and `end` are seconds from the beginning of the sound, half-open; `probability` is 0
     to 1.
 
-    `text` carries the recogniser's punctuation ("clear,") and no leading space.
+    `text` carries the recogniser's punctuation ("clear,") and no leading space. `heard` is what the recogniser had
+    first where another reading of the sound took its place; such a reading may be of several words, and so may what
+    was heard.
     """
 
     text: str
@@ -26,6 +28,7 @@ class Word:
     end: float
     probability: float
     readings: tuple[Reading, ...] = ()
+    heard: str = ""
 
 
 @dataclass(frozen=True, slots=True)
