@@ -37,6 +37,7 @@ from dictate.live.sources import BLOCK, FileSource  # noqa: E402
 from dictate.sound import decode  # noqa: E402
 from dictate.sound.sound import RATE  # noqa: E402
 from dictate.speech import SpeechSettings, transcribe  # noqa: E402
+from dictate.ways import speech_settings  # noqa: E402
 
 Said = tuple[Any, ...]
 
@@ -148,7 +149,7 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
 
 def measure(files: list[Path]) -> None:
     """Print latency, processor's share, and whether the final draft is the one that a drafting of the file gives."""
-    lexicon, settings = load(), SpeechSettings()
+    lexicon, settings = load(), speech_settings()
     waits: list[float] = []
     exact: list[float] = []
     same = total = never = 0
