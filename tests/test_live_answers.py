@@ -5,12 +5,13 @@ from __future__ import annotations
 import pytest
 from live_cases import doubtful, record
 
-from dictate.exam.record import Measured
+from dictate.exam.record import Measured, Record
 from dictate.lexicon import load
 from dictate.live.events import event_now
 from dictate.live.questions import Answered, Asking, Unclear, answer_heard, answer_table, ask, leave
 from dictate.live.replay import question_told, replayed
 from dictate.review import Undo, apply, questions
+from dictate.web.views import Line, Sounds, regions
 
 TABLE = answer_table(load())
 ELBOW = doubtful("elbow")
@@ -105,6 +106,11 @@ def test_at_most_three_are_shown_and_one_that_is_left_makes_room() -> None:
     assert {a.number for a in after.shown} == {2, 3, 4}
 
 
+def lines(made: Record) -> list[Line]:
+    """The lines of the page on which the whole record stands."""
+    return [line for region in regions(made, load(), Sounds(1, False)) for line in region.lines]
+
+
 def spoken(choice: str = "left", does: str = "settle", at: float = 20.0) -> object:
     asked = question_told(questions(record(ELBOW))[0])
     return event_now("answer", at, at + 1, number=1, question=asked, does=does, choice=choice)
@@ -121,7 +127,9 @@ def test_an_answer_is_replayed_over_the_draft_marked_as_spoken_and_can_be_undone
     from dictate.review.spoken import spoken_decisions
 
     (decision,) = spoken_decisions(made)
+    assert [line.aloud for line in lines(settled)] == [True, False]
     undo = Undo(by="Dana Reed", time=decision.time, of=decision.id)
+    assert not any(line.aloud for line in lines(apply(made, (undo,))))
     assert apply(made, (undo,)).observations == made.observations
     assert replayed(record(ELBOW, STIFLE), (spoken(),)) == made  # type: ignore[arg-type]
 

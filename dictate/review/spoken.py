@@ -31,3 +31,8 @@ def _decision(record: str, answer: SpokenAnswer) -> Decision:
         doubt=answer.doubt,
         choice=answer.choice,
     )
+
+
+def answered_aloud(record: Record) -> frozenset[str]:
+    """The ids of the observations, in a record after the decisions, that a spoken answer in force was about."""
+    return frozenset(i for mark in record.review if mark.by == BY_VOICE for i in mark.about)

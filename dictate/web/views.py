@@ -12,6 +12,7 @@ from dictate.exam.record import Evidence, Observation, Record
 from dictate.lexicon.tables import Lexicon
 from dictate.review import Line as SummaryLine
 from dictate.review import Summary
+from dictate.review.spoken import answered_aloud
 from dictate.review.summary import TITLES
 from dictate.store import Store, Visit
 
@@ -44,6 +45,7 @@ class Line:
     heard: str
     time: str
     sound: str
+    aloud: bool = False  # a doubt about it was answered aloud during the exam
 
     @property
     def anchor(self) -> str:
@@ -71,7 +73,8 @@ def sounds_of(house_store: Store, visit: Visit, record: Record) -> Sounds:
     return Sounds(visit.id, False, f"There is no sound to listen to: {why}.")
 
 
-def line(alike: Sequence[Observation], sounds: Sounds) -> Line:
+def line(alike: Sequence[Observation], sounds: Sounds, *, aloud: frozenset[str] = frozenset()) -> Line:
+    """A line of the record; `aloud` are the ids of the observations about which an answer was spoken."""
     first = alike[0]
     spoken = [e for e in first.evidence if e.text]
     start = next((e.start for e in spoken if e.start is not None), None)
@@ -84,6 +87,7 @@ def line(alike: Sequence[Observation], sounds: Sounds) -> Line:
         heard=quoted(spoken),
         time=at(start) if start is not None else "",
         sound=sounds.of(spoken),
+        aloud=any(o.id in aloud for o in alike),
     )
 
 
@@ -97,12 +101,14 @@ def regions(record: Record, lexicon: Lexicon, sounds: Sounds) -> tuple[Region, .
     order = {site.site: rank for rank, site in enumerate(lexicon.sites)}
     region_of = {site.site: site.region for site in lexicon.sites}
     said = sorted(record.observations, key=lambda o: order.get(o.site, len(order)))
-    found = []
+    found, aloud = [], answered_aloud(record)
     for name in dict.fromkeys([*region_of.values(), ""]):
         lines = pairs_joined([o for o in said if region_of.get(o.site, "") == name])
         missing = tuple(site for site in record.coverage.not_recorded if region_of.get(site, "") == name)
         if lines or missing:
-            found.append(Region(name or "other sites", tuple(line(alike, sounds) for alike in lines), missing))
+            found.append(
+                Region(name or "other sites", tuple(line(alike, sounds, aloud=aloud) for alike in lines), missing)
+            )
     return tuple(found)
 
 
