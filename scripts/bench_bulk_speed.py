@@ -185,7 +185,9 @@ def on_cluster(folder: Path, out: Path, cache: Path, work: Path, *, workers: int
         _wait_for(address, workers)
         command = [*DICTATE, "convert", str(folder), "--out", str(out), "--cluster", address]
         begun = time.perf_counter()
-        subprocess.run(command, env=settings, check=True, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+        ended = subprocess.run(command, env=settings, capture_output=True, text=True)
+        if ended.returncode:
+            raise SystemExit(f"the conversion over a cluster ended with {ended.returncode}: {ended.stderr[-800:]}")
         return time.perf_counter() - begun
     finally:
         for process in (*running, scheduler):

@@ -15,12 +15,17 @@ from dictate.ways import speech_settings
 def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputError]:
     """The words of each recording, or why it cannot be heard; in their order. Models stay loaded between calls.
 
-    `thorough` hears each one as `dictate draft` does; the other ways hear them in packed windows. So does every way
-    with the recording of an exam in which orders were spoken: what was said to the program is no part of the talk.
+    `thorough` hears each one as `dictate draft --thorough` does; the other ways hear them in packed windows, and take
+    the first reading. A recording of an exam in which orders were spoken is heard alone in every way, as `dictate
+    draft` hears it: what was said to the program is no part of the talk.
     """
     from dictate.speech.packed import Packing, transcribe_all
+    from dictate.ways import speech_settings
 
     settings = SpeechSettings(model=orders.model, plain=orders.plain, threads=orders.threads)
+    careful = speech_settings(
+        orders.model, plain=orders.plain, way=orders.way, lexicon=orders.lexicon, threads=orders.threads
+    )
     careful = speech_settings(
         orders.model,
         plain=orders.plain,
