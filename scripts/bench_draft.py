@@ -27,6 +27,7 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parent)]
 
 SAMPLES = HERE.parent / "sample_audio_synthetic"
+WAYS = ("quick", "default", "thorough")
 _PLAIN = """
 import sys
 from faster_whisper import WhisperModel
@@ -88,6 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--cores", type=int, default=2)
     parser.add_argument("--minutes", type=float, help="length of the sound made from the samples")
     parser.add_argument("--no-plain", action="store_true", help="leave the comparison out")
+    parser.add_argument("--ways", nargs="+", choices=WAYS, default=WAYS)
     options = parser.parse_args(arguments)
 
     from dictate.sound import decode
@@ -104,19 +106,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"{'':34s}{'seconds':>9s}{'cpu':>9s}{'factor':>9s}{'peak MB':>9s}")
         environment = {"DICTATE_CACHE": str(cache)}
         python = sys.executable
-        draft = timed(
-            [python, "-c", _DRAFT, "draft", str(file), "--out", str(folder / "drafts")],
-            cores=options.cores,
-            environment=environment,
-        )
-        _row("dictate draft", draft, length)
+        runs = {}
+        for way in options.ways:
+            out = str(folder / f"drafts-{way}")
+            asked = [] if way == "default" else [f"--{way}"]
+            runs[way] = timed(
+                [python, "-c", _DRAFT, "draft", str(file), "--out", out, *asked],
+                cores=options.cores,
+                environment=environment,
+            )
+            _row(f"dictate draft, {way}", runs[way], length)
         if options.no_plain:
             return 0
         for title, words in (("plain faster-whisper", "no"), ("the same with words' times", "words")):
             command = [python, "-c", _PLAIN, str(weights), str(file), words, str(options.cores)]
             plain = timed(command, cores=options.cores, environment={})
             _row(title, plain, length)
-            print(f"{'  draft / this':34s}{draft.seconds / plain.seconds:9.2f}{draft.processor / plain.processor:9.2f}")
+            for way, run in runs.items():
+                print(
+                    f"  {way + ' / this':32s}{run.seconds / plain.seconds:9.2f}{run.processor / plain.processor:9.2f}"
+                )
     return 0
 
 

@@ -6,11 +6,11 @@
     python scripts/bench_hearing.py --out /tmp/hearing --count 6 --noises   six narrations, clean alone
 
 The voices take turns; speed and pitch differ by up to an eighth from file to file. For each condition (clean, and so
-many dB of exam-room noise): the shipped model's word errors beside the plain one's, trade words right (names of sites and
-findings, and words of the lexicon that are no ordinary English), words right that tell a side, deny or are part of a
-number (or doubted: what stands at their place is asked about in the draft), trade words put in where none was spoken,
-and the record's figures beside those of the same narrations as text. Sound that lies in --out is taken as it is.
-Nothing of a held narration is printed.
+many dB of exam-room noise) stand the shipped model's word errors beside the plain one's; trade words right (names of
+sites and findings, and words of the lexicon that are no ordinary English); words right that tell a side, deny or are
+part of a number (or doubted: what stands at their place is asked about in the draft); trade words put in where none was
+spoken; and the record's figures beside those of the same narrations as text. Sound that lies in --out is taken as it
+is. Nothing of a held narration is printed.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 import shutil
 import sys
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import voices
 from dictate.errors import InputError
 from dictate.sound import RATE, sound_of
 from dictate.speech import SpeechSettings, transcribe, transcribe_sound
+from dictate.speech.readings import Proposed
 
 needs_voice = pytest.mark.skipif(not shutil.which("espeak-ng"), reason="espeak-ng is not installed")
 TALK = (
@@ -67,11 +69,57 @@ def test_second_time_comes_from_the_cache(talk, settings, monkeypatch):
     hear = Recogniser.hear
     monkeypatch.setattr(Recogniser, "hear", lambda *a: calls.append(1) or hear(*a))
     assert transcribe(path, settings=settings) == first and calls == []
-    (kept,) = (settings.cache_folder / "words").rglob("*.json")
-    kept.write_bytes(kept.read_bytes()[:100])
+    for kept in (settings.cache_folder / "words").rglob("*.json"):
+        kept.write_bytes(kept.read_bytes()[:100])
     assert transcribe(path, settings=settings) == first and calls
     before = len(calls)
     assert transcribe(path, settings=settings) == first and len(calls) == before
+
+
+@dataclass(frozen=True)
+class Fancying:
+    """A proposer that fancies one other word for each first word."""
+
+    name: str
+    other: str
+
+    def __call__(self, words):
+        return [Proposed(0, 1, self.other, 0.9, "sound")]
+
+
+@needs_voice
+def test_another_lexicon_costs_no_recognition(talk, settings, monkeypatch):
+    """With other proposals the sound is asked about what is new, and nothing of it is recognised again."""
+    from dictate.speech.recogniser import Recogniser
+
+    path, _ = talk
+    heard, asked = [], []
+    first, encoded = Recogniser.first, Recogniser.encoded
+    monkeypatch.setattr(Recogniser, "first", lambda *a: heard.append(1) or first(*a))
+    monkeypatch.setattr(Recogniser, "encoded", lambda *a: asked.append(1) or encoded(*a))
+    one = replace(settings, proposer=Fancying("one", "zebra"))
+    before = transcribe(path, settings=one)
+    heard.clear()
+    asked.clear()
+    again = transcribe(path, settings=replace(settings, proposer=Fancying("renamed", "zebra")))
+    assert again.words == before.words and heard == [] and asked == []
+    other = transcribe(path, settings=replace(settings, proposer=Fancying("other", "giraffe")))
+    assert heard == [] and asked
+    assert [w.text for w in other.words] == [w.text for w in before.words]
+    assert "zebra" not in other.text.lower() and "giraffe" not in other.text.lower()
+
+
+@needs_voice
+def test_gains_from_kept_words_are_those_of_the_first_hearing(talk, settings):
+    """Encoding a stretch again for a question gives what the first encoding would have given."""
+    from dictate.sound.sound import decode
+    from dictate.speech import listen
+
+    path, length = talk
+    recogniser, _ = listen._ready(listen._with_hint(settings))
+    samples = decode(path).stretch(0.0, length)
+    _, (window,) = recogniser.first(samples, replace(settings, hotwords=""))
+    assert np.array_equal(np.asarray(recogniser.encoded(samples).encoded), np.asarray(window.encoded))
 
 
 @needs_voice

@@ -72,7 +72,8 @@ def test_the_sound_decides() -> None:
     not, and readings apart are judged apart."""
     words = heard("Pay tellers track well on both sides now and the left stifle is mine")
     wanted = [Candidate(0, 2, ("patellas",)), Candidate(10, 11, ("right",))]
-    final = weighed(words, wanted, ear("patellas track well on both sides now and the left stifle is mine"))
+    ask = ear("patellas track well on both sides now and the left stifle is mine")
+    final = weighed(words, wanted, gains(words, wanted, ask))
     text = [w.text for w in final if w is not None]
     assert text[:2] == ["Patellas", "track"] and "left" in text and "right" not in text
     first = final[0]
@@ -88,7 +89,8 @@ def test_what_may_be_so_stands_as_a_reading() -> None:
     def ask(texts: Sequence[Sequence[str]]) -> list[list[float]]:
         return [[-0.1, -1.0 if "left" in text else -1.5, -0.1] for text in texts]
 
-    final = weighed(words, [Candidate(1, 2, ("right",))], ask)
+    wanted = [Candidate(1, 2, ("right",))]
+    final = weighed(words, wanted, gains(words, wanted, ask))
     word = final[1]
     assert word is not None and word.text == "left" and not word.heard
     assert [r.text for r in word.readings] == ["right"]
@@ -97,18 +99,15 @@ def test_what_may_be_so_stands_as_a_reading() -> None:
 
 
 def test_gains_are_those_of_each_candidate_alone() -> None:
-    """Candidates that stand apart share a text and get what each would get alone; those that overlap never do."""
+    """What is gained by a candidate does not hang on what else is asked about."""
     words = heard("a b c d e f g h i j k l")
     wanted = [Candidate(0, 1, ("x",)), Candidate(0, 2, ("y",)), Candidate(8, 9, ("z",))]
-    asked: list[Sequence[str]] = []
 
     def ask(texts: Sequence[Sequence[str]]) -> list[list[float]]:
-        asked.extend(texts)
         return [[{"x": -1.0, "y": -2.0, "z": -3.0}.get(w, -0.5) for w in text] for text in texts]
 
-    together = gains(words, wanted, ask)
-    assert len(asked) == 3
-    assert together == pytest.approx([gains(words, [one], ask)[0] for one in wanted])
+    assert gains(words, wanted, ask) == pytest.approx([gains(words, [one], ask)[0] for one in wanted])
+    assert gains(words, wanted, ask)[2] == pytest.approx(-2.5)
 
 
 def test_a_term_of_the_practice_is_thought_of_at_once(tmp_path: Path) -> None:
@@ -132,7 +131,8 @@ def test_words_that_turn_what_is_said_are_asked_about_when_unsure() -> None:
 
 def test_readings_survive_the_file_of_words() -> None:
     """A word with its readings and what was heard first comes back from JSON as it was."""
-    (word,) = [w for w in weighed(heard("tellers"), [Candidate(0, 1, ("patellas",))], ear("patellas")) if w]
+    (word,) = weighed(heard("tellers"), [Candidate(0, 1, ("patellas",))], [5.0])
+    assert word is not None
     talk = Transcript((word,), word.text, "0" * 64)
     (again,) = transcript_of_json(words_json(talk)).words
     assert (again.text, again.heard) == ("patellas", "tellers")

@@ -14,6 +14,7 @@ from dictate.sound.sound import Sound, decode, file_hash
 from dictate.speech.cache import cache_file, keep_transcript, kept_transcript
 from dictate.speech.context import hint_words, named
 from dictate.speech.guard import Kept, kept
+from dictate.speech.memory import keep, memory_file, remembered
 from dictate.speech.models import TAUGHT, model_folder
 from dictate.speech.readings import calibrated, weights
 from dictate.speech.recogniser import Recogniser, loaded
@@ -67,9 +68,13 @@ def transcribe(
         told(1.0)
         return found
     sound = decode(path, progress=lambda done: told(0.05 * done))
+    heard = memory_file(settings.cache_folder, source_hash, effective)
+    if settings.use_cache:
+        recogniser = replace(recogniser, memory=remembered(heard, source_hash))
     result = _recognised(sound, settings, recogniser, effective, lambda done: told(0.05 + 0.95 * done))
     if settings.use_cache:
         keep_transcript(place, result)
+        keep(heard, recogniser.memory)
     told(1.0)
     return result
 

@@ -26,7 +26,6 @@ from dictate.speech.words import Reading, Word
 WEIGHTS = Path(__file__).with_name("readings.json")
 LONGEST = 4  # words that a reading takes the place of, and that it has
 BEHIND = 3  # words behind a reading by which it is judged too: a wrong one makes what follows unlikely
-APART = BEHIND + 1  # words between two readings that are asked about in one text
 TAKEN = 0.5  # probability from which a reading takes the place of what was heard
 SHOWN = 0.1  # probability from which a reading is told
 MOST = 3  # readings told of a word
@@ -138,40 +137,17 @@ def bare(word: str) -> str:
 
 
 def gains(words: Sequence[Word], wanted: Sequence[Candidate], ask: Asked) -> list[float]:
-    """How much better than the words heard the sound bears out each candidate, in natural logarithms.
-
-    Candidates that stand apart are asked about in one text.
-    """
+    """How much better than the words heard the sound bears out each candidate, in natural logarithms. Each is asked
+    about alone: what else is thought of changes nothing."""
+    if not wanted:
+        return []
     heard = [w.text for w in words]
-    texts: list[list[int]] = []
-    for n, candidate in enumerate(wanted):
-        for text in texts:
-            if wanted[text[-1]].last + APART <= candidate.first:
-                text.append(n)
-                break
-        else:
-            texts.append([n])
-    written = [_with(heard, [wanted[n] for n in text]) for text in texts]
-    base, *asked = ask([heard, *(w for w, _ in written)])
-    found = [0.0] * len(wanted)
-    for text, (_, places), scores in zip(texts, written, asked, strict=True):
-        for n, at in zip(text, places, strict=True):
-            c = wanted[n]
-            new = sum(scores[at : at + len(c.words) + BEHIND])
-            found[n] = new - sum(base[c.first : c.last + BEHIND])
-    return found
-
-
-def _with(heard: Sequence[str], chosen: Sequence[Candidate]) -> tuple[list[str], list[int]]:
-    """The words with the candidates in their places, and where each begins."""
-    out: list[str] = []
-    places, at = [], 0
-    for c in chosen:
-        out += heard[at : c.first]
-        places.append(len(out))
-        out += written(c, heard)
-        at = c.last
-    return [*out, *heard[at:]], places
+    texts = [[*heard[: c.first], *written(c, heard), *heard[c.last :]] for c in wanted]
+    base, *asked = ask([heard, *texts])
+    return [
+        sum(scores[c.first : c.first + len(c.words) + BEHIND]) - sum(base[c.first : c.last + BEHIND])
+        for c, scores in zip(wanted, asked, strict=True)
+    ]
 
 
 def written(candidate: Candidate, heard: Sequence[str]) -> tuple[str, ...]:
@@ -227,15 +203,19 @@ def calibrated(probability: float, w: Weights) -> float:
     return float(np.interp(probability, w.raw, w.right))
 
 
-def weighed(words: Sequence[Word], wanted: Sequence[Candidate], ask: Asked) -> tuple[Word | None, ...]:
+def weighed(words: Sequence[Word], wanted: Sequence[Candidate], gained: Sequence[float]) -> tuple[Word | None, ...]:
     """The words with the likeliest readings, each with what else it may be: for each word heard what stands in its
-    place; None for those whose reading stands with a word before."""
+    place; None for those whose reading stands with a word before.
+
+    Args:
+        words: as heard, with raw probabilities.
+        wanted: other readings.
+        gained: how much better each of them fits (`gains`).
+    """
     w = weights()
     sure = [replace(word, probability=calibrated(word.probability, w)) for word in words]
-    if not wanted:
-        return tuple(sure)
     heard = [word.text for word in words]
-    chances = [likely(signals(words, c, gain), w) for c, gain in zip(wanted, gains(words, wanted, ask), strict=True)]
+    chances = [likely(signals(words, c, gain), w) for c, gain in zip(wanted, gained, strict=True)]
     rows = sorted(zip(chances, wanted, strict=True), key=lambda row: (-row[0], row[1].first, row[1].words))
     taken: list[tuple[float, Candidate]] = []
     for chance, c in rows:

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from dictate.errors import InputError
 from dictate.speech.listening import Overheard, Window, likelihoods, noted, said_by
-from dictate.speech.readings import Candidate, candidates, weighed
+from dictate.speech.memory import Memory, Stretch, gain_key, key_of
+from dictate.speech.readings import Candidate, candidates, gains, weighed
 from dictate.speech.settings import SpeechSettings
 from dictate.speech.words import Word
 
@@ -46,18 +47,51 @@ class Recogniser:
     device: str
     precision: str
     versions: str
+    memory: Memory | None = None
 
     def hear(self, samples: NDArray[np.float32], settings: SpeechSettings) -> tuple[Heard, ...]:
         """The segments of at most 30 seconds of sound: floats from -1 to 1, 16 kHz, mono, shape (n,).
 
-        With a proposer in the settings other readings are weighed, and the words' probabilities are calibrated.
+        With a proposer in the settings other readings are weighed, and the words' probabilities are calibrated. What
+        the memory holds is not heard again.
         """
-        segments, windows = self.first(samples, settings)
-        if settings.proposer is None:
+        key = key_of(samples, settings.prompt, settings.hotwords or "") if self.memory else ""
+        known = self.memory.stretches.get(key) if self.memory else None
+        window = None
+        if known is None:
+            segments, windows = self.first(samples, settings)
+            # A stretch that was heard in several windows, or at a second try, has no one encoding to ask.
+            window = windows[0] if len(windows) == 1 else None
+            ends = None if window is None else [said_by(self.model, end) for end in window.ends[1:]]
+            known = Stretch([packed(segment) for segment in segments], ends)
+            if self.memory:
+                self.memory.stretches[key] = known
+                self.memory.changed = True
+        segments = tuple(map(unpacked, known.segments))
+        words = tuple(word for segment in segments for word in segment.words)
+        if settings.proposer is None or not words:
             return segments
-        # A stretch that was heard in several windows, or at a second try, has no one encoding to ask.
-        window = windows[0] if len(windows) == 1 else None
-        return read_again(self.model, window, segments, settings, frames=len(samples) // 160)
+        found: tuple[Candidate, ...] = ()
+        if known.ends is not None:
+            found = candidates(words, known.ends, settings.proposer(words))
+            found = tuple(c for c in found if _in_one(c, segments))
+        new = [c for c in found if gain_key(c.first, c.last, c.words) not in known.gains]
+        if new:
+            window = window or self.encoded(samples)
+            start, frames = first_tokens(self.model, settings.language), len(samples) // 160
+            ask = functools.partial(likelihoods, self.model, window, start=start, frames=frames)
+            for c, gain in zip(new, gains(words, new, ask), strict=True):
+                known.gains[gain_key(c.first, c.last, c.words)] = gain
+            if self.memory:
+                self.memory.changed = True
+        return _with(segments, weighed(words, found, [known.gains[gain_key(c.first, c.last, c.words)] for c in found]))
+
+    def encoded(self, samples: NDArray[np.float32]) -> Window:
+        """The sound encoded, as `first` does it for a stretch of one window; nothing is recognised."""
+        from faster_whisper.audio import pad_or_trim
+
+        features = self.model.feature_extractor(samples)
+        return Window(self.model.encode(pad_or_trim(features[:, : min(3000, features.shape[-1] - 1)])), ())
 
     def first(
         self, samples: NDArray[np.float32], settings: SpeechSettings
@@ -97,28 +131,35 @@ class Recogniser:
         that knows no other."""
         if not self.model.model.is_multilingual:
             return {"en": 1.0}
+        if self.memory and self.memory.languages:
+            return self.memory.languages
         *_, found = self.model.detect_language(samples)
-        return {code: float(share) for code, share in found}
+        shares = {code: float(share) for code, share in found}
+        if self.memory:
+            self.memory.languages, self.memory.changed = shares, True
+        return shares
 
 
-def read_again(
-    model: Any, window: Window | None, heard: tuple[Heard, ...], settings: SpeechSettings, *, frames: int
-) -> tuple[Heard, ...]:
-    """The segments with other readings of their words weighed (`readings.py`), asked of the window that they were heard
-    in; None for a window: their probabilities are calibrated, and nothing is asked."""
-    words = tuple(word for segment in heard for word in segment.words)
-    places: Sequence[Word | None] = weighed(words, (), _silent)
-    if window is not None and words and settings.proposer is not None:
-        found = candidates(words, [said_by(model, end) for end in window.ends[1:]], settings.proposer(words))
-        start = first_tokens(model, settings.language)
-        ask = functools.partial(likelihoods, model, window, start=start, frames=frames)
-        places = weighed(words, [c for c in found if _in_one(c, heard)], ask)
+def _with(segments: Sequence[Heard], places: Sequence[Word | None]) -> tuple[Heard, ...]:
+    """The segments with the words that stand in the places of theirs."""
     read, at = [], 0
-    for segment in heard:
+    for segment in segments:
         here = places[at : at + len(segment.words)]
         at += len(segment.words)
         read.append(replace(segment, words=tuple(word for word in here if word is not None)))
     return tuple(read)
+
+
+def packed(segment: Heard) -> list[Any]:
+    """A segment as plain values, for the memory."""
+    words = [[w.text, w.start, w.end, w.probability] for w in segment.words]
+    return [words, segment.compression, segment.score, segment.no_speech]
+
+
+def unpacked(row: Sequence[Any]) -> Heard:
+    """The segment that these plain values are of."""
+    words, compression, score, no_speech = row
+    return Heard(tuple(Word(*w) for w in words), compression, score, no_speech)
 
 
 def first_tokens(model: Any, language: str) -> tuple[int, ...]:
@@ -131,11 +172,6 @@ def first_tokens(model: Any, language: str) -> tuple[int, ...]:
             model.hf_tokenizer, many, task="transcribe" if many else None, language=language if many else None
         ).sot_sequence
     )
-
-
-def _silent(texts: Sequence[Sequence[str]]) -> list[tuple[float, ...]]:
-    """An ear that is asked nothing."""
-    return [tuple(0.0 for _ in text) for text in texts]
 
 
 def _in_one(candidate: Candidate, segments: Sequence[Heard]) -> bool:
