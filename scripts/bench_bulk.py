@@ -33,6 +33,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 import bench_bulk_safety as safety  # noqa: E402
 import bench_bulk_speed as speed  # noqa: E402
 
+WAYS = ("plain", "draft", "default", "quick", "thorough")
 PARTS = ("speed", "arrangements", "windows", "cluster", "restart", "kills")
 
 
@@ -46,6 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--kills", type=int, default=100)
     parser.add_argument("--done", type=int, default=50_000)
     parser.add_argument("--new", type=int, default=1_000)
+    parser.add_argument("--ways", nargs="+", choices=WAYS, default=WAYS, help="rows of the table of speeds")
     parser.add_argument("--only", nargs="+", choices=PARTS, default=PARTS)
     options = parser.parse_args(arguments)
     if HERE.parent in (options.out.resolve(), *options.out.resolve().parents):
@@ -56,7 +58,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if set(options.only) & {"speed", "arrangements", "windows", "cluster"}:
             truths, folder, cache, weights = prepared(options, work)
         if "speed" in options.only:
-            show_speed(truths, folder, cache, weights, work, cores=options.cores)
+            show_speed(truths, folder, cache, weights, work, cores=options.cores, ways=options.ways)
         if "arrangements" in options.only:
             show_arrangements(folder, cache, work, cores=options.cores)
         if "windows" in options.only:
@@ -96,25 +98,30 @@ def fresh(cache: Path) -> Path:
     return cache
 
 
-def show_speed(truths: dict[Path, dict], folder: Path, cache: Path, weights: Path, work: Path, *, cores: int) -> None:
-    """Plain faster-whisper, `dictate draft`, and the three ways of `dictate convert`."""
+def show_speed(
+    truths: dict[Path, dict], folder: Path, cache: Path, weights: Path, work: Path, *, cores: int, ways: Sequence[str]
+) -> None:
+    """Plain faster-whisper, `dictate draft`, and the three ways of `dictate convert`; `ways` are those wanted."""
     files = [str(f) for f in sorted(folder.iterdir())]
     seconds = sum(_length(Path(f)) for f in files)
     print(f"{'':26s}{'seconds':>9s}{'x plain':>9s}{'x real':>9s}{'cpu':>9s}{'MB':>7s}{'exact':>8s}{'placed':>8s}")
-    plain = speed.timed(
-        [sys.executable, "-c", speed.PLAIN, str(weights), str(cores), *files], cores=cores, environment={}
-    )
-    _row("plain faster-whisper", plain, plain, seconds)
-    careful = speed.timed(
-        [*speed.DICTATE, "draft", *files, "--out", str(work / "draft")],
-        cores=cores,
-        environment={"DICTATE_CACHE": str(fresh(cache))},
-    )
-    _row("dictate draft", careful, plain, seconds, speed.figures(work / "draft", truths))
-    for title, way in (("convert", ()), ("convert --quick", ("--quick",)), ("convert --thorough", ("--thorough",))):
-        out = work / f"out{'-'.join(way)}"
-        taken = speed.converted(folder, out, fresh(cache), cores=cores, options=way)
-        _row(title, taken, plain, seconds, speed.figures(out, truths))
+    plain = None
+    if "plain" in ways:
+        command = [sys.executable, "-c", speed.PLAIN, str(weights), str(cores), *files]
+        plain = speed.timed(command, cores=cores, environment={})
+        _row("plain faster-whisper", plain, plain, seconds)
+    if "draft" in ways:
+        careful = speed.timed(
+            [*speed.DICTATE, "draft", *files, "--out", str(work / "draft")],
+            cores=cores,
+            environment={"DICTATE_CACHE": str(fresh(cache))},
+        )
+        _row("dictate draft", careful, plain, seconds, speed.figures(work / "draft", truths))
+    for way in (w for w in ("default", "quick", "thorough") if w in ways):
+        option = () if way == "default" else (f"--{way}",)
+        out = work / f"out-{way}"
+        taken = speed.converted(folder, out, fresh(cache), cores=cores, options=option)
+        _row(" ".join(("convert", *option)), taken, plain, seconds, speed.figures(out, truths))
         hearing, after = speed.shares(out)
         wall = taken.seconds * cores
         told = f"hearing {hearing / wall:.1%} of {cores} cores' time, reading and drafting {after / wall:.1%}"
@@ -129,9 +136,10 @@ def _length(file: Path) -> float:
     return decode(file).seconds
 
 
-def _row(title: str, taken: speed.Taken, plain: speed.Taken, seconds: float, found: object = None) -> None:
-    ratio, real = plain.seconds / taken.seconds, seconds / taken.seconds
-    line = f"{title:26s}{taken.seconds:9.1f}{ratio:9.2f}{real:9.1f}{taken.processor:9.1f}{taken.memory:7.0f}"
+def _row(title: str, taken: speed.Taken, plain: speed.Taken | None, seconds: float, found: object = None) -> None:
+    ratio = f"{plain.seconds / taken.seconds:.2f}" if plain else "-"
+    real = seconds / taken.seconds
+    line = f"{title:26s}{taken.seconds:9.1f}{ratio:>9s}{real:9.1f}{taken.processor:9.1f}{taken.memory:7.0f}"
     if found:
         facts = max(1, found["facts"])  # type: ignore[index]
         line += f"{found['exact'] / facts:8.3f}{found['placed'] / facts:8.3f}"  # type: ignore[index]
