@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from exam_cases import kinds, said, settled, spoken
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from dictate.exam.context import ExamSettings
 from dictate.exam.hearing import Hearing
 from dictate.exam.statements import Doubt, Measure
+from dictate.speech.words import Reading
 
 TEXT = "So the left elbow is rather thick today"
 
@@ -39,6 +42,23 @@ def strange(probability: float, **more: float) -> list[str]:
     statement = said(text, text, "elbow", "left", status="abnormal", finding="thickening")
     transcript = spoken(text, unsure={"grumtious": probability})
     return kinds(settled(statement, transcript=transcript, settings=ExamSettings(**more))[0])  # type: ignore[arg-type]
+
+
+def test_a_reading_that_took_the_place_of_what_was_heard_is_doubted_unless_it_is_sure() -> None:
+    """Where the sound bore out another reading than the first, a statement resting on it is asked about, and what was
+    heard first is among the answers; a reading as good as certain stands."""
+    statement = said(TEXT, "left elbow is rather thick", "elbow", "left", status="abnormal", finding="thickening")
+    for probability, wanted in ((0.7, ["heard with low probability"]), (0.95, [])):
+        transcript = spoken(TEXT)
+        words = tuple(
+            replace(w, heard="elder", probability=probability, readings=(Reading("elder", 1 - probability),))
+            if w.text == "elbow"
+            else w
+            for w in transcript.words
+        )
+        (found,) = settled(statement, transcript=replace(transcript, words=words))
+        assert kinds(found) == wanted
+        assert all(d.choices == ("as heard", "elder", "something else") for d in found.doubts)
 
 
 def test_numeral_under_a_value_is_doubted() -> None:

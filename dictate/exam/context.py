@@ -27,12 +27,14 @@ class ExamSettings:
     heard_below: a word by which the site, the side, the finding or an absence is told is doubted when the recogniser
         gave it less than this probability (0 to 1).
     strange_below: the same for words in the evidence that are neither function words nor in the lexicon, and numerals.
+    read_below: the same for another reading that took the place of what was heard first, whatever it tells.
     regions_between: a plain normal and an abnormal finding of one site contradict each other only when the talk came
         back to it: at least so many other regions of the body were spoken of between.
     """
 
     heard_below: float = 0.25
     strange_below: float = 0.5
+    read_below: float = 0.9
     regions_between: int = 2
 
     def told(self) -> dict[str, str]:
@@ -40,6 +42,7 @@ class ExamSettings:
         return {
             "heard_below": f"{self.heard_below:g}",
             "strange_below": f"{self.strange_below:g}",
+            "read_below": f"{self.read_below:g}",
             "regions_between": f"{self.regions_between}",
         }
 

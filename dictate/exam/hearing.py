@@ -75,6 +75,8 @@ def _doubted(statement: Statement, hearing: Hearing, context: Context) -> Statem
 def _least(word: Word, statement: Statement, context: Context) -> float:
     """The probability that a word in a statement's evidence must have for the statement to stand undoubted."""
     settings = context.settings
+    if word.heard:
+        return settings.read_below
     if word.probability >= max(settings.heard_below, settings.strange_below):
         return 0.0
     bare = set(bare_words(word.text))
