@@ -13,6 +13,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,8 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 
 from dictate.cli.steps import read  # noqa: E402
 from dictate.draft import Steps, draft, hear  # noqa: E402
-from dictate.exam.record import Record  # noqa: E402
+from dictate.exam.hearing import word_spans  # noqa: E402
+from dictate.exam.record import Evidence, Record  # noqa: E402
 from dictate.lexicon import load  # noqa: E402
 from dictate.live import recording as recordings  # noqa: E402
 from dictate.live.board import Board  # noqa: E402
@@ -37,9 +39,11 @@ from dictate.live.sources import BLOCK, FileSource  # noqa: E402
 from dictate.sound import decode  # noqa: E402
 from dictate.sound.sound import RATE  # noqa: E402
 from dictate.speech import SpeechSettings, transcribe  # noqa: E402
+from dictate.speech.words import Transcript, Word  # noqa: E402
 from dictate.ways import speech_settings  # noqa: E402
 
 Said = tuple[Any, ...]
+PAUSE = 0.3  # seconds of silence that end a clause
 
 
 class Charged:
@@ -86,14 +90,27 @@ class Apart:
     def close(self) -> None: ...
 
 
-def said(record: Record, *, word_for_word: bool) -> dict[Said, float]:
-    """What a record's observations say, each with the second at which its last words end."""
+def clause_end(evidence: Evidence, words: Sequence[Word]) -> float | None:
+    """The second at which the clause of some words ends: at the next sign of punctuation, or before the next pause."""
+    spans = word_spans(words)
+    at = next((i for i, (begin, end) in enumerate(spans) if begin < evidence.char_end <= end), None)
+    if at is None:
+        return evidence.end
+    while at + 1 < len(words) and words[at].text[-1] not in ".,;:?!" and words[at + 1].start - words[at].end < PAUSE:
+        at += 1
+    return words[at].end
+
+
+def said(record: Record, words: Sequence[Word] = (), *, word_for_word: bool) -> dict[Said, float]:
+    """What a record's observations say, each with the second at which the first clause that says so ends; without the
+    words of the talk, at which its own words end."""
     found: dict[Said, float] = {}
     for o in record.observations:
         key = (o.site, o.side, o.status)
         if word_for_word:
             key = (*key, o.finding, o.present, o.value.number if o.value else None)
-        ends = [e.end for e in o.evidence if e.end is not None]
+        told = [clause_end(e, words) if words else e.end for e in o.evidence if e.end is not None]
+        ends = [end for end in told if end is not None]
         if ends:
             found[key] = min(found.get(key, 1e9), min(ends))
     return found
@@ -120,7 +137,13 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
                 for key in said(what["record"], word_for_word=whole):
                     first.setdefault(key, clock())
 
-    steps = Steps(read=read, listen=lambda f: careful.finish(f, stretches_to_us(read_events(name)), None))
+    made: list[Transcript] = []
+
+    def listen(f: Path) -> Transcript:
+        made.append(careful.finish(f, stretches_to_us(read_events(name)), None))
+        return made[-1]
+
+    steps = Steps(read=read, listen=listen)
     parts = Parts(hearer, careful, steps, lexicon, order_table(lexicon), told=told, clock=clock)
     exam = Exam(recording, capture, board, parts)
     samples = decode(file).samples
@@ -143,15 +166,20 @@ def play(file: Path, folder: Path, settings: SpeechSettings, lexicon: Any) -> di
     ended = time.process_time() - begun
     return {
         "first": first, "final": final, "worked": clock.worked, "careful": careful.worked, "ended": ended,
-        "seconds": len(samples) / RATE, "file": name, "orders": orders,
+        "seconds": len(samples) / RATE, "file": name, "orders": orders, "words": made[-1].words,
     }  # fmt: skip
 
 
 def measure(files: list[Path]) -> None:
     """Print latency, processor's share, and whether the final draft is the one that a drafting of the file gives."""
     lexicon, settings = load(), speech_settings()
-    waits: list[float] = []
-    exact: list[float] = []
+    names = (
+        "end of the clause to the site, side and status",
+        "end of the clause to the finding and value too, as the draft has them",
+        "end of the observation's own words to the site, side and status",
+        "end of the observation's own words to the finding and value too",
+    )
+    waits: dict[str, list[float]] = {name: [] for name in names}
     same = total = never = 0
     worked = careful = seconds = ended = 0.0
     obeyed: list[str] = []
@@ -163,25 +191,27 @@ def measure(files: list[Path]) -> None:
             bare = {"drafted"}
             same += batch.model_dump(exclude=bare) == out["final"].model_dump(exclude=bare)
             total += 1
-            ends = said(out["final"], word_for_word=True)
-            exact += [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
-            ends = said(out["final"], word_for_word=False)
-            here = [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
-            never += len(ends) - len(here)
-            waits += here
+            for n, name in enumerate(names):
+                ends = said(out["final"], out["words"] if n < 2 else (), word_for_word=n % 2 == 1)
+                here = [out["first"][k] - end for k, end in ends.items() if k in out["first"]]
+                waits[name] += here
+                if n == 0:
+                    never, shown, every = never + len(ends) - len(here), here, len(ends)
             worked, careful, seconds = worked + out["worked"], careful + out["careful"], seconds + out["seconds"]
             ended += out["ended"]
             obeyed += out["orders"]
             print(
-                f"    {file.stem}: {len(here)} of {len(ends)} live, median {statistics.median(here or [0]):.2f} s",
+                f"    {file.stem}: {len(shown)} of {every} live, median {statistics.median(shown or [0]):.2f} s",
                 flush=True,
             )
-    print(f"{total} recordings, {seconds / 60:.1f} minutes; {len(waits)} observations of the final drafts shown live,"
-          f" {never} of them only by the final draft")  # fmt: skip
-    for name, took in (("the site, side and status", waits), ("finding and value too, as the draft has them", exact)):
+    live = len(waits[names[0]])
+    print(f"{total} recordings, {seconds / 60:.1f} minutes; {live} observations of the final drafts were shown live, "
+          f"{never} came with the final draft alone")  # fmt: skip
+    for name, took in waits.items():
         took.sort()
-        print(f"from the end of the words to the display, {name}: median {statistics.median(took):.2f} s, "
-              f"95th percentile {took[int(0.95 * (len(took) - 1))]:.2f} s")  # fmt: skip
+        print(
+            f"{name}: median {statistics.median(took):.2f} s, 95th percentile {took[int(0.95 * (len(took) - 1))]:.2f} s"
+        )
     print(f"processor: {worked / seconds:.2f} cores at once, {careful / seconds:.2f} carefully, "
           f"{ended / total:.1f} s after the end of an exam")  # fmt: skip
     print(f"final drafts equal to the drafts of their recordings: {same} of {total}")

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from dictate.errors import InputError
+from dictate.speech.files import sync_folder
 
 ENDING = ".events.jsonl"
 Kind = Literal["begun", "paused", "resumed", "order", "answer", "trouble", "broken off", "finished"]
@@ -92,6 +93,7 @@ class EventLog:
         self._file = events_file(recording)
         self._handle = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
         self._mend()
+        sync_folder(self._file.parent)
 
     def _mend(self) -> None:
         """Cut off a torn last line, so that the next one begins anew."""

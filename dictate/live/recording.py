@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from dictate.errors import InputError
 from dictate.sound.sound import RATE, Sound
+from dictate.speech.files import sync_folder
 from dictate.speech.words import SoundNote
 
 HEAD = 44
@@ -113,6 +114,7 @@ def begin(file: Path) -> Recording:
     try:
         os.pwrite(handle, head(0), 0)
         os.fsync(handle)
+        sync_folder(file.parent)  # or a power cut might leave no name for the sound
     except OSError as error:
         os.close(handle)
         file.unlink(missing_ok=True)
