@@ -82,7 +82,7 @@ def timed(command: Sequence[str], *, cores: int, environment: dict[str, str]) ->
     begun = time.perf_counter()
     child = subprocess.Popen(
         command,
-        env={**os.environ, "OMP_NUM_THREADS": str(cores), **environment},
+        env={**os.environ, **environment},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         start_new_session=True,
