@@ -77,8 +77,11 @@ def serving(house: House) -> Iterator[tuple[str, Timed]]:
 
 
 @contextmanager
-def browser(downloads: Path, *, width: int = 1280, height: int = 900, dark: bool = False) -> Iterator[webdriver.Chrome]:
-    """Headless Chromium; what it downloads goes into a folder."""
+def browser(
+    downloads: Path, *, width: int = 1280, height: int = 900, dark: bool = False, speech: Path | None = None
+) -> Iterator[webdriver.Chrome]:
+    """Headless Chromium; what it downloads goes into a folder, what its microphone hears is the WAV file `speech`, from
+    when the microphone is opened."""
     options = webdriver.ChromeOptions()
     options.binary_location = str(CHROMIUM)
     for argument in (
@@ -93,6 +96,7 @@ def browser(downloads: Path, *, width: int = 1280, height: int = 900, dark: bool
         "--use-fake-device-for-media-stream",  # a microphone that beeps, and no question whether it may be used
         "--use-fake-ui-for-media-stream",
         f"--window-size={width},{height}",
+        *([f"--use-file-for-fake-audio-capture={speech}%noloop"] if speech else []),
         *(["--blink-settings=preferredColorScheme=0"] if dark else []),
     ):
         options.add_argument(argument)

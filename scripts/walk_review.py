@@ -1,11 +1,13 @@
 """Walk through a whole review in headless Chromium, by keyboard alone, in a store of many visits; print what it costs.
 
     python scripts/walk_review.py [--visits 10000] [--shots tests/walk] [--keep FOLDER]
+    python scripts/walk_review.py --postgresql URL      the same on an empty PostgreSQL database
 
 A drafted sample exam in which eight doubts stand is reviewed, one phrase is placed, one line corrected, one answer
-undone and given again, one site marked, the patient told, the record signed with a PIN, exported and compared. Printed
-are the key presses, and for each step the server's own time (all pages of the step, to their last byte) and the
-browser's (from the request until the page was shown, the way to the server included).
+undone and given again, one site marked, one finding said into the microphone (by espeak-ng), the patient told, the
+record signed with a PIN, exported and compared. Printed are the key presses, and for each step the server's own time
+(all pages of the step, to their last byte) and the browser's (from the request until the page was shown, the way to the
+server included).
 """
 
 from __future__ import annotations
@@ -25,6 +27,7 @@ from bench_store import build
 from review_pages import MISSING, Keyboard, Timed, browser, serving
 from selenium.webdriver.common.keys import Keys
 from shots import shoot
+from voices import speak, write_sound
 from walk_draft import SOUND, earlier, eight_doubts
 
 from dictate import store
@@ -36,7 +39,8 @@ from dictate.web.warming import warm_up
 
 NAME, PASSWORD, PIN = "Rowan Pike", "reeds and samphire", "481516"
 MOST_PRESSES, MOST_MILLISECONDS = 3, 100.0
-SLOW_BY_DESIGN = ("log in", "sign")  # argon2 takes its time, so that guessing does
+SLOW_BY_DESIGN = ("log in", "sign", "said")  # argon2 takes its time, so that guessing does; speech is recognised
+SAID = "Hydration is normal."
 
 
 @dataclass(frozen=True)
@@ -73,9 +77,9 @@ class Walk:
         shoot(self.keyboard.driver, self.shots / f"{name}.png", whole=whole)
 
 
-def make_practice(folder: Path, visits: int) -> Store:
+def make_practice(place: str, visits: int) -> Store:
     """A store with so many signed visits, the account that walks, and a planned visit of the patient on this day."""
-    made = store.make_store(folder)
+    made = store.make_store(place)
     build(made, visits)
     account = store.first_administrator(made, NAME, PASSWORD, title="veterinarian")
     account = store.change_account(made, account.id, by=account, roles=("administrator", "reviewer", "signer"))
@@ -105,8 +109,9 @@ def walk(house: House, visit: int, shots: Path) -> Walk:
     """The whole way of one draft, from log-in to export."""
     with (
         tempfile.TemporaryDirectory() as downloads,
+        tempfile.TemporaryDirectory() as spoken,
         serving(house) as (address, timed),
-        browser(Path(downloads)) as driver,
+        browser(Path(downloads), speech=speech(Path(spoken))) as driver,
     ):
         keyboard = Keyboard(driver)
         way = Walk(keyboard, timed, shots)
@@ -126,6 +131,8 @@ def walk(house: House, visit: int, shots: Path) -> Walk:
         answer_doubts(way)
         place_phrase(way)
         edit_line(way)
+        mark_site(way)
+        say_missing(way)
         sign(way)
         hand_on(way, Path(downloads))
         look_back(way, address, visit)
@@ -172,6 +179,36 @@ def edit_line(way: Walk) -> None:
     keyboard.press("a")
     way.step("a line changed", keyboard.go(Keys.ENTER))
     way.step("undo", keyboard.go("u"))
+
+
+def mark_site(way: Walk) -> None:
+    """A site that nobody spoke of: a few letters of it, normal."""
+    keyboard = way.keyboard
+    way.step("a line to add", keyboard.go("a"))
+    keyboard.write("gait")
+    keyboard.press(Keys.ENTER, "n")
+    way.step("site marked", keyboard.go(Keys.ENTER))
+
+
+def say_missing(way: Walk) -> None:
+    """One key listens and ends listening; what was heard is read by the person, and Enter enters it."""
+    keyboard = way.keyboard
+    keyboard.press("d")
+    listening = "[data-speak] [aria-pressed=true]"
+    until = time.monotonic() + 10
+    while time.monotonic() < until and not keyboard.driver.find_elements("css selector", listening):
+        time.sleep(0.02)
+    time.sleep(3)
+    way.step("said", keyboard.go("d"))
+    way.shoot("said")
+    way.step("what was said entered", keyboard.go(Keys.ENTER))
+
+
+def speech(folder: Path) -> Path:
+    """A WAV file of what is said into the microphone."""
+    file = folder / "said.wav"
+    write_sound(file, speak(SAID, "emma"))
+    return file
 
 
 def sign(way: Walk) -> None:
@@ -254,17 +291,19 @@ def main() -> int:
     parser.add_argument("--visits", type=int, default=10_000)
     parser.add_argument("--shots", type=Path, default=Path(__file__).resolve().parent.parent / "tests" / "walk")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="where the store is built, or lies already")
+    parser.add_argument("--postgresql", metavar="URL", help="an empty database instead of a file")
     options = parser.parse_args()
     if MISSING:
         print(f"walk_review: {MISSING}", file=sys.stderr)
         return 1
     with tempfile.TemporaryDirectory() as temporary:
         folder = Path(temporary) / "store"
+        place = f"{options.postgresql}?sound={folder / 'sound'}" if options.postgresql else str(folder)
         if options.keep is None or not options.keep.exists():
-            make_practice(options.keep or folder, options.visits).close()
+            make_practice(str(options.keep or place), options.visits).close()
         if options.keep is not None:  # the walk signs; what is kept stays as it was built
             shutil.copytree(options.keep, folder)
-        with store.open_store(folder) as made:
+        with store.open_store(place) as made:
             added = store.add_draft(made, eight_doubts(), sound=SOUND)
             house = make_house(made, practice="Saltmarsh")
             warm_up(house)  # as the program does while it starts
