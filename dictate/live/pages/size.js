@@ -1,6 +1,6 @@
 // Text sizes for reading from a distance. Rule: capital letters of 16 minutes of arc at least, 20 to 22 for what is
 // read in sentences; height = 6.283 * distance * minutes / 21600 (U.S. NRC, NUREG-0700 rev. 2, guideline 1.3.1-4; the
-// same angles stand in ISO 9241-3). The screen's diagonal turns millimetres into pixels.
+// same angles stand in ISO 9241-3; both quoted from memory). The screen's diagonal turns millimetres into pixels.
 "use strict";
 const CAPITAL = 0.668; // height of a capital of Atkinson Hyperlegible, in em
 const ARC = { small: 16, large: 20 };
