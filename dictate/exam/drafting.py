@@ -16,6 +16,7 @@ from dictate.exam.coverage import count_coverage
 from dictate.exam.hearing import Hearing, doubt_unsure_words
 from dictate.exam.merge import merge_repeated
 from dictate.exam.sides import settle_sides
+from dictate.exam.sparing import spare_general_doubts
 from dictate.exam.statements import EncounterTold, Evidence, Measure, PatientTold, Reading, Statement
 from dictate.exam.values import doubt_values
 from dictate.lexicon.tables import Lexicon
@@ -29,6 +30,7 @@ STEPS: tuple[Step, ...] = (
     doubt_anatomy,
     doubt_contradictions,
     doubt_unsure_words,
+    spare_general_doubts,
 )
 
 
