@@ -71,3 +71,25 @@ def test_nothing_told() -> None:
 def test_sex_by_pronouns(text: str, sex: str | None) -> None:
     """Pronouns tell the sex only where there are several and they agree."""
     assert sex_of_pronouns(tokenize(text)) == sex
+
+
+@pytest.mark.parametrize(
+    ("text", "sex"),
+    [
+        ("Otto, Boxer, six, neutered. His teeth are clean.", "male"),
+        ("Pixie, six. Vulva clean, no discharge.", "female"),
+        ("Sam, Boxer, five. Both testes down.", "male"),
+        ("Pixie, six. Ears clean.", None),
+        ("Pixie, six. She has her brother with him.", None),
+    ],
+)
+def test_sex_that_only_one_word_tells(text: str, sex: str | None) -> None:
+    """Where the sex is not named, one pronoun or a part that one sex has tells it, as long as nothing contradicts."""
+    told = patient_told(text, WORDS.patients, WORDS.spelling, WORDS.known, WORDS.sex_of_parts)[0]
+    assert told.sex == sex
+
+
+def test_year_and_a_half() -> None:
+    """A year and a half is an age of eighteen months, but none where it tells how long something lasted."""
+    assert patient("Bruno, Boxer, a year and a half, entire.").age == Measure(18, "mo")
+    assert patient("Bruno, Boxer, entire. Coughing for a year and a half.").age is None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from dictate.lexicon import Lexicon
 
+SEXES = ("male", "female")
 LIMB_REGIONS = {"front": "forelimbs", "hind": "hindlimbs"}
 
 
@@ -23,6 +24,7 @@ class Knowledge:
     measures: dict[str, tuple[str, ...]]
     bare: dict[str, tuple[float, float]]
     traits: dict[str, tuple[str, ...]]
+    sex_of: dict[str, str]
 
     def fits(self, finding: str, site: str) -> bool:
         """Whether the finding can stand at the site. A finding that no table places stands anywhere."""
@@ -63,4 +65,5 @@ def knowledge(lexicon: Lexicon) -> Knowledge:
             t: tuple(r.site for r in lexicon.site_traits if r.trait == t)
             for t in {r.trait for r in lexicon.site_traits}
         },
+        sex_of={s.site: told[0] for s in lexicon.sites if len(told := [a for a in s.applies_to if a in SEXES]) == 1},
     )

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from operator import attrgetter
 
 from dictate.language.clauses import Stretch, cut
 from dictate.language.knowledge import Knowledge, knowledge
-from dictate.language.patient import patient_tree
+from dictate.language.numbers import use_tables
+from dictate.language.patient import Sex, patient_tree
 from dictate.language.quantities import Quantity, quantities
 from dictate.language.syntax import Syntax
 from dictate.language.teeth import ToothMention, teeth
@@ -31,6 +33,14 @@ class Vocabulary:
     know: Knowledge
     patients: PhraseTree
     known: frozenset[str]
+
+    def sex_of_parts(self, tokens: Sequence[Token]) -> Sex | None:
+        """The sex that the parts of the body named in a talk tell; None where they tell none, or both."""
+        told: set[Sex] = set()
+        for term in self.content.find(tokens):
+            sites = {row.site for row in term.rows} if term.kind == "site_words" else set()
+            told |= {"male" if self.know.sex_of[s] == "male" else "female" for s in sites if s in self.know.sex_of}
+        return told.pop() if len(told) == 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +68,7 @@ _BUILT: dict[str, Vocabulary] = {}
 
 def vocabulary(lexicon: Lexicon) -> Vocabulary:
     """The lexicon made ready for reading; built once for each content."""
+    use_tables(lexicon)
     if lexicon.rule_set not in _BUILT:
         _BUILT[lexicon.rule_set] = _build(lexicon)
     return _BUILT[lexicon.rule_set]
@@ -136,7 +147,7 @@ def _settle(
             continue
         if term.kind == "not_examined" and longer_denial.get(term.first, 0) > term.last:
             continue
-        if term.kind == "sides" and not _is_side(tokens, term):
+        if term.kind == "sides" and (not _is_side(tokens, term) or _denies_findings(tokens, term, named, context)):
             continue
         out.append(term)
     return tuple(sorted(out, key=lambda t: (t.first, t.last, t.kind)))
@@ -152,6 +163,12 @@ def _is_side(tokens: tuple[Token, ...], term: Term) -> bool:
     after = tokens[term.last].text if term.last < len(tokens) else "."
     opens = before in ".?!\n…" or term.first == 0
     return not (opens and after in ",.!" and _is_discourse(tokens, term))
+
+
+def _denies_findings(tokens: tuple[Token, ...], term: Term, named: tuple[Term, ...], context: tuple[Term, ...]) -> bool:
+    """Whether a side word that also denies stands before findings ("neither pain nor swelling") and tells no side."""
+    denies = any(c.kind == "negation" and c.first == term.first and c.last == term.last for c in context)
+    return denies and any(t.first == term.last and t.kind in ("finding_words", "normal_words") for t in named)
 
 
 def _is_discourse(tokens: tuple[Token, ...], term: Term) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 from dictate.exam.statements import EncounterTold, Measure, PatientTold
@@ -32,13 +32,21 @@ def patient_tree(lexicon: Lexicon, spelling: dict[str, str]) -> PhraseTree:
     return tree
 
 
+Sex = Literal["male", "female"]
+
+
 def patient_told(
-    text: str, tree: PhraseTree, spelling: dict[str, str], known: frozenset[str]
+    text: str,
+    tree: PhraseTree,
+    spelling: dict[str, str],
+    known: frozenset[str],
+    sex_of_parts: Callable[[Sequence[Token]], Sex | None] | None = None,
 ) -> tuple[PatientTold, EncounterTold]:
     """The patient and the visit.
 
     Args:
         known: folded words of the lexicon, which are hardly ever a name.
+        sex_of_parts: the sex that the parts of the body named in a talk tell; asked where nothing else tells it.
     """
     tokens = tokenize(text, spelling)
     found = tree.find(tokens)
@@ -46,7 +54,9 @@ def patient_told(
     early = [t for t in terms if t.first < OPENING * 2]
     breed = next((row for t in _breeds_first(early) for row in t.rows), None)
     traits = [row for t in early if t.kind == "patient_words" for row in t.rows]
-    sex = next((r.sex for r in traits if r.sex), None) or sex_of_pronouns(tokens)
+    sex = next((r.sex for r in traits if r.sex), None) or sex_of_pronouns(tokens) or sex_of_few_pronouns(tokens)
+    if sex is None and sex_of_parts is not None:
+        sex = sex_of_parts(tokens)
     neutered = next((r.neutered for r in traits if r.neutered is not None), None)
     species = breed.species if breed else next((r.species for r in traits if r.species), None)
     if species is None:
@@ -81,7 +91,7 @@ def _breeds_first(terms: Sequence[Term]) -> list[Term]:
     )
 
 
-def sex_of_pronouns(tokens: Sequence[Token]) -> Literal["male", "female"] | None:
+def sex_of_pronouns(tokens: Sequence[Token]) -> Sex | None:
     """The sex that most pronouns tell, where seven in ten agree."""
     male, female = sum(t.text in MALE for t in tokens), sum(t.text in FEMALE for t in tokens)
     most = max(male, female)
@@ -90,12 +100,24 @@ def sex_of_pronouns(tokens: Sequence[Token]) -> Literal["male", "female"] | None
     return "male" if male == most else "female"
 
 
+def sex_of_few_pronouns(tokens: Sequence[Token]) -> Sex | None:
+    """The sex that a single pronoun tells, where no other one speaks against it."""
+    male, female = any(t.text in MALE for t in tokens), any(t.text in FEMALE for t in tokens)
+    if male == female:
+        return None
+    return "male" if male else "female"
+
+
 def age(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> Measure | None:
     """The patient's age: the time or bare number of the opening that is likeliest one."""
     limit = tokens[min(OPENING, len(tokens)) - 1].end if tokens else 0
     one = re.search(r"\b(?:an?|one) (year|month|week)s?[\s-]old\b", text[:limit].lower())
     if one:
         return Measure(1, {"year": "a", "month": "mo", "week": "wk"}[one.group(1)])
+    if half := re.search(r"\b(?:an?|one)?\s*year and a half\b(?! (?:ago|since|later))", text[:limit].lower()):
+        before = text[max(0, half.start() - 8) : half.start()].lower().split()
+        if not before or before[-1] not in ("for", "past", "last", "in", "every"):
+            return Measure(18, "mo")
     best, told = 1.0, None
     for q in quantities(text[: limit + 40]):
         if q.char_start >= limit:

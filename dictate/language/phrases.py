@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Generic, TypeVar
 
-from dictate.language.numbers import Token, number_words, rows, tokens
+from dictate.language.numbers import Token, from_tables, number_words, rows, tokens
 
 Value = TypeVar("Value")
 
@@ -75,7 +74,7 @@ class Cue:
         return self.scale or (100 if self.kind == "score" else 10)
 
 
-@cache
+@from_tables
 def units() -> Phrases[Unit]:
     """All spoken units of `lexicon/units.csv`."""
     return Phrases(
@@ -86,7 +85,7 @@ def units() -> Phrases[Unit]:
     )
 
 
-@cache
+@from_tables
 def point_is_silent_before() -> frozenset[str]:
     """Words of mass and temperature: before one of them "four two" is 4.2."""
     return frozenset(
@@ -97,13 +96,13 @@ def point_is_silent_before() -> frozenset[str]:
     )
 
 
-@cache
+@from_tables
 def words_of(kind: str) -> Phrases[str]:
     """The phrases of one kind of `lexicon/number_words.csv` with their values."""
     return Phrases(number_words()[kind])
 
 
-@cache
+@from_tables
 def cues() -> Phrases[Cue]:
     """Cue words of grades and scores in `lexicon/scales.csv`."""
     return Phrases(
@@ -115,7 +114,7 @@ def cues() -> Phrases[Cue]:
     )
 
 
-@cache
+@from_tables
 def denominators() -> frozenset[float]:
     """Tops of scales that are in use: "three of nine" is a score, "three of seven" hardly."""
     return frozenset(float(row["scale"]) for row in rows("scales.csv") if row["kind"] == "denominator")

@@ -47,7 +47,7 @@ def make_marking(nlp: Language, name: str, rule_set: str) -> Callable[[Doc], Doc
     words = _VOCABULARIES[rule_set]
 
     def component(doc: Doc) -> Doc:
-        told = patient_told(doc.text, words.patients, words.spelling, words.known)
+        told = patient_told(doc.text, words.patients, words.spelling, words.known, words.sex_of_parts)
         doc._.exam_patient = told
         doc._.exam_marked = mark(doc.text, words, species=told[0].species, syntax=syntax(doc), begins=begins(doc.text))
         return doc

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise
 
-from dictate.language.numbers import Number, Token, number_words, numbers, rows, tokens
+from dictate.language.numbers import Number, Token, from_tables, number_words, numbers, rows, tokens
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
 from dictate.language.tooth_tables import tooth_words
 
@@ -110,7 +109,7 @@ def _digits_due(words: Sequence[Token], at: int) -> bool:
     return back >= 0 and any(words[back].low in tooth_words(part) for part in ("number follows", "other number"))
 
 
-@cache
+@from_tables
 def opening_words() -> frozenset[str]:
     """Words other than numbers with which a quantity can begin ("half", "a", "second and a half", "II")."""
     kinds = number_words()

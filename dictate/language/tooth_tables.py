@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 from dictate.errors import InputError
-from dictate.language.numbers import rows, tokens
+from dictate.language.numbers import from_tables, rows, tokens
 from dictate.language.phrases import Phrases
 
 QUADRANTS = {"permanent": range(1, 5), "deciduous": range(5, 9)}
@@ -27,26 +26,26 @@ class Tooth:
     species: frozenset[str]
 
 
-@cache
+@from_tables
 def tooth_words(part: str) -> dict[str, str]:
     """Words of one part of a tooth's name ("side", "jaw", "kind") with their values."""
     return {row["word"]: row["value"] for row in rows("tooth_words.csv") if row["part"] == part}
 
 
-@cache
+@from_tables
 def kind_phrases() -> Phrases[tuple[str, bool]]:
     """Nouns for teeth: (kind, whether more than one)."""
     single = {word: (kind, False) for word, kind in tooth_words("kind").items()}
     return Phrases(single | {word: (kind, True) for word, kind in tooth_words("kinds").items()})
 
 
-@cache
+@from_tables
 def phrases(part: str) -> Phrases[str]:
     """The phrases of one part of `lexicon/tooth_words.csv`."""
     return Phrases(tooth_words(part))
 
 
-@cache
+@from_tables
 def all_teeth() -> dict[int, Tooth]:
     """Every tooth of dog or cat by its number."""
     names: dict[int, tuple[str, set[str]]] = {}
