@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from language_cases import KNOW, marked, said
 
+from dictate.language.doubting import Thresholds, doubted
 from dictate.language.fusing import FROM_SECOND, fuse, sided, with_signals
 from dictate.language.says import Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
@@ -89,3 +90,28 @@ def test_of_an_unknown_site_the_rules_stand_alone(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr("dictate.language.fusing.known_sites", lambda: frozenset(["hip"]))
     both = fuse(scene(TEXT, reading(TEXT, site("hip", outcome("swelling", 0.8)))), said(TEXT), State())
     assert [(s.site, s.finding, s.signals.get("outcome")) for s in both] == [("stifle", "swelling", None)]
+
+
+SELDOM = "the skull is swollen"
+
+
+def test_site_that_records_seldom_use_gives_way_to_the_one_the_second_reader_tells() -> None:
+    """What is said of a part such as the skull stands at the site where the second reader places the same finding."""
+    skin = reading(SELDOM, site("skin", outcome("swelling", 0.5)))
+    assert [(s.site, s.finding) for s in fuse(scene(SELDOM, skin), said(SELDOM), State())] == [("skin", "swelling")]
+
+
+def test_site_that_records_seldom_use_is_asked_about_where_nobody_tells_another() -> None:
+    """Where the second reader tells no other site, the part that was named stays, and it is doubted."""
+    (one,) = doubted(fuse(scene(SELDOM, reading(SELDOM)), said(SELDOM), State()), Thresholds())
+    assert (one.site, one.finding, len(one.doubts)) == ("skull", "swelling", 1)
+
+
+def test_finding_that_the_second_reader_was_not_taught_is_judged_by_its_kind() -> None:
+    """Of a finding whose name it never met, what it thinks of the site's other findings speaks."""
+    text = "skin has an abscess"
+    (one,) = said(text)
+    signals = with_signals(one, reading(text, site("skin", outcome("swelling", 0.7)))).signals
+    assert (one.finding, signals["outcome"], signals["untaught"]) == ("abscess", pytest.approx(0.7), 1.0)
+    swollen = with_signals(said(TEXT)[0], reading(TEXT, site("stifle", outcome("pain", 0.7)))).signals
+    assert (swollen["outcome"], swollen["untaught"]) == (0.0, 0.0)

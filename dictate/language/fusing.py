@@ -12,7 +12,7 @@ from dictate.language.carry import CARRIED
 from dictate.language.knowledge import Knowledge
 from dictate.language.says import OPEN_SIDE, Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
-from dictate.language.seconding import known_sites
+from dictate.language.seconding import known_findings, known_sites
 from dictate.language.syntax import mood
 from dictate.language.values import OPPOSITE, Said, State
 
@@ -22,6 +22,8 @@ SIDE_REACH = 150  # tokens back within which a side that was said may still be m
 ONE_SIDED = frozenset(["left", "right", "other", "same"])
 SIDE_OVER = 0.65  # probability from which its side goes before one that only the grammar carried on
 SIDE_ALONE = 0.4  # and from which it fills an open one
+SELDOM = "seldom"  # the trait of sites of which records mostly keep what was found elsewhere
+SELDOM_SURE = 0.7
 PROPOSE_FROM = 0.2  # probability from which a reading of the second reader is a statement to be weighed
 
 
@@ -41,6 +43,7 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
     # Of a site that it was never trained on the second reader can speak neither for nor against: the rules stand alone.
     alone = [s for s in said if s.rule != CARRIED and s.site not in known_sites()]
     said = [s for s in said if s not in alone]
+    alone = kept_alone(alone, reading, scene.know)
     out = [s if s.rule == CARRIED else with_signals(s, reading, told_near=told_near) for s in said]
     for site in reading.sites:
         for outcome in site.outcomes:
@@ -60,6 +63,26 @@ def fuse(scene: Scene, said: Sequence[Said], state: State, *, tooth_numbers: Seq
                 out.append(one.but(side=about.side, qualifiers=about.qualifiers) if about else one)
     signed = (s.but(signals={**s.signals, **lexical(scene, s, state), "many": float(len(out))}) for s in out)
     return (*alone, *signed)
+
+
+def kept_alone(alone: Sequence[Said], reading: StretchReading, know: Knowledge) -> list[Said]:
+    """The statements of sites that the second reader does not know, less those that it places elsewhere.
+
+    Sites with the trait `seldom` are named in talks of which records mostly keep what was found under another site:
+    where the second reader says the same of one, it is believed, and else the statement is asked about.
+    """
+    out: list[Said] = []
+    for said in alone:
+        if said.site not in know.traits.get(SELDOM, ()):
+            out.append(said)
+        elif not any(_same_elsewhere(said, o) for site in reading.sites for o in site.outcomes):
+            out.append(said.but(sure=min(said.sure, SELDOM_SURE)))
+    return out
+
+
+def _same_elsewhere(said: Said, outcome: Outcome) -> bool:
+    alike = (outcome.finding, outcome.status, outcome.present) == (said.finding, said.status, said.present)
+    return alike and not outcome.measured and outcome.probability >= PROPOSE_FROM
 
 
 def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
@@ -118,6 +141,11 @@ def _same(said: Said, site: SiteReading, outcome: Outcome) -> bool:
     )
 
 
+def _of_a_kind(said: Said, outcome: Outcome) -> bool:
+    """Whether an outcome is of the same kind as a statement whose finding the second reader was not taught."""
+    return bool(outcome.finding) and outcome.status == said.status and outcome.present == said.present
+
+
 def side_told_near(scene: Scene) -> bool:
     """Whether a left or right was said in the stretch or before it: else nobody can know a single side."""
     low = scene.stretch.first - SIDE_REACH
@@ -147,11 +175,14 @@ def with_signals(said: Said, reading: StretchReading, *, told_near: bool = True)
     site = next((r for r in reading.sites if r.site == said.site), None)
     said = sided(said, site, told_near=told_near)
     p_out = 0.0
+    untaught = said.finding is not None and said.finding not in known_findings()
     if site:
         if said.value is not None:
             p_out = max((o.probability for o in site.outcomes if o.measured), default=0.0)
         else:
             p_out = max((o.probability for o in site.outcomes if _same(said, site, o)), default=0.0)
+            if untaught:
+                p_out = max((o.probability for o in site.outcomes if _of_a_kind(said, o)), default=0.0)
     rival = max(
         (
             o.probability
@@ -181,6 +212,7 @@ def with_signals(said: Said, reading: StretchReading, *, told_near: bool = True)
         "side": side,
         "fact": reading.roles.get("fact", 0.0),
         "taken_back": reading.taken_back,
+        "untaught": float(untaught),
         "other_role": max((p for name, p in reading.roles.items() if name != "fact"), default=0.0),
     }
     return said.but(signals={**said.signals, **signals})

@@ -25,6 +25,13 @@ def known_sites() -> frozenset[str]:
     return frozenset(labels.sites)
 
 
+@lru_cache(maxsize=1)
+def known_findings() -> frozenset[str]:
+    """The findings that the shipped second reader was trained on."""
+    labels = read_labels(folder_of_model(None) / LABELS)
+    return frozenset(labels.findings)
+
+
 def begins(text: str) -> frozenset[int]:
     """Characters at which stretches begin, for a text without marks; empty for one that has them."""
     if sum(text.count(m) for m in MARKS) * WORDS_A_MARK >= len(text.split()):

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -35,6 +35,7 @@ GROUPS = (
     "value: second reader",
 )
 OTHER_GROUP = 4
+UNKNOWN_KIND = 0.0  # even odds, for a kind that was never met
 BY_BOTH = frozenset({"fact", "tokens"})  # signals that only a statement read by both readers has
 AROUND = (
     *FROM_OTHERS,
@@ -52,17 +53,22 @@ AROUND = (
     "listener",
     "speaker",
     "verbless",
+    "untaught",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Trees:
-    """Complete binary trees: `features` and `splits` [trees, nodes], `leaves` [trees, nodes + 1], added to `start`."""
+    """Complete binary trees: `features` and `splits` [trees, nodes], `leaves` [trees, nodes + 1], added to `start`.
+
+    `usual` holds for each of the `kinds` of statements how often those were right, as the logarithm of the odds.
+    """
 
     features: np.ndarray
     splits: np.ndarray
     leaves: np.ndarray
     start: float
+    usual: Mapping[str, float] = field(default_factory=dict)
 
     def probabilities(self, rows: np.ndarray) -> np.ndarray:
         """Rows [n, signals] to probabilities [n]."""
@@ -80,7 +86,13 @@ class Trees:
 @lru_cache(maxsize=1)
 def shipped() -> Trees:
     raw = json.loads((Path(__file__).parent / "weighing.json").read_text(encoding="utf-8"))
-    return Trees(np.array(raw["features"]), np.array(raw["splits"]), np.array(raw["leaves"]), raw["start"])
+    return from_file(raw)
+
+
+def from_file(raw: dict) -> Trees:
+    """The trees as their file holds them."""
+    features, splits, leaves = (np.array(raw[name]) for name in ("features", "splits", "leaves"))
+    return Trees(features, splits, leaves, raw["start"], raw.get("usual", {}))
 
 
 def logit(p: float) -> float:
@@ -95,8 +107,14 @@ def group(said: Said) -> int:
     return next((i for i, name in enumerate(GROUPS) if rule.startswith(name)), OTHER_GROUP)
 
 
-def features(said: Said) -> list[float]:
-    """What speaks for and against a statement, as numbers; first one of `GROUPS`."""
+def kinds(said: Said) -> tuple[str, str, str]:
+    """The kinds of statements that one belongs to: what is said of its site, of its finding, and both together."""
+    what = f"{said.finding or ''}, {said.status}, {'present' if said.present else 'absent'}"
+    return f"site: {said.site}, {said.status}", f"finding: {what}", f"{said.site}: {what}"
+
+
+def features(said: Said, usual: Mapping[str, float]) -> list[float]:
+    """What speaks for and against a statement, as numbers; first one of `GROUPS`, then its kinds."""
     g = said.signals
     one_hot = [0.0] * len(GROUPS)
     one_hot[group(said)] = 1.0
@@ -137,6 +155,7 @@ def features(said: Said) -> list[float]:
         (1.0 - g.get("finding_word", 0.0)) * second if said.finding else 0.0,
         second * g.get("site_word", 0.0),
         *(g.get(name, 0.0) for name in AROUND),
+        *(usual.get(kind, UNKNOWN_KIND) for kind in kinds(said)),
     ]
 
 
@@ -145,5 +164,6 @@ def weigh(said: Sequence[Said]) -> tuple[Said, ...]:
     judged = [s for s in said if s.signals.keys() & BY_BOTH]
     if not judged:
         return tuple(said)
-    chances = iter(shipped().probabilities(np.array([features(s) for s in judged])))
+    trees = shipped()
+    chances = iter(trees.probabilities(np.array([features(s, trees.usual) for s in judged])))
     return tuple(s.but(sure=float(next(chances))) if s.signals.keys() & BY_BOTH else s for s in said)
