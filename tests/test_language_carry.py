@@ -68,3 +68,17 @@ def test_no_exceptions_change_nothing() -> None:
     """Without exceptions all is carried."""
     first = said(TALK)
     assert with_exceptions(first, (), KNOW) == first
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Left ear clean, no smell. Other ear, same story.", "Left ear clean, no smell. Right ear, ditto."],
+)
+def test_words_of_sameness_behind_a_place(text: str) -> None:
+    """A place named first and words of sameness behind a mark repeat what was said of the other side."""
+    assert brief(text)[2:] == ["ear canal right: normal", "ear canal right: no odor"]
+
+
+def test_words_of_sameness_alone_repeat_nothing() -> None:
+    """Without a side named just before them, words of sameness say nothing of a side."""
+    assert brief("Left ear clean. Likewise.") == brief("Left ear clean.")

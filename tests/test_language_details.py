@@ -39,6 +39,22 @@ def test_each_tooth_is_a_statement(text: str) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Calculus: 108 grade 2, 208 grade 1, 309 grade 3.",
+        "Tartar on 108 grade two, on 208 grade one, 309 grade three.",
+    ],
+)
+def test_chart_of_one_finding_keeps_each_tooth_with_its_grade(text: str) -> None:
+    """A tooth and a grade alone go on with the finding just told, and no grade moves to a neighbouring tooth."""
+    assert [(s.finding, s.qualifiers["tooth"], s.qualifiers["grade"]) for s in said(text)] == [
+        ("dental calculus", "108", "2"),
+        ("dental calculus", "208", "1"),
+        ("dental calculus", "309", "3"),
+    ]
+
+
 def test_detail_does_not_reach_far_back() -> None:
     """A size told long after a finding, behind other talk, is not put into it."""
     lump, *_ = said("Lump on the skin. Eyes clear. Nose dry. Heart regular. Lungs clear. Two centimetres.")

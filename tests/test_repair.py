@@ -152,3 +152,19 @@ def test_spellings_of_one_sound_are_alike(one: str, other: str) -> None:
     """Two ways to spell the same sounds are nearer than words that share letters alone."""
     assert likeness(sounds(one), sounds(other)) > 0.8
     assert likeness(sounds(one), sounds("spleen")) < 0.5
+
+
+@pytest.mark.parametrize(
+    ("heard", "meant"),
+    [
+        ("She is B A R today.", "She is BAR today."),
+        ("Skin N.A.D. and coat shiny.", "Skin NAD and coat shiny."),
+        ("Skin N.A.D. Coat shiny.", "Skin NAD. Coat shiny."),
+        ("h r one twenty", "hr one twenty"),
+        ("Vitamins A and D. Plan B.", "Vitamins A and D. Plan B."),
+        ("Group X Y Q.", "Group X Y Q."),
+    ],
+)
+def test_short_form_written_letter_by_letter_is_joined(heard: str, meant: str) -> None:
+    """Single letters are joined only where together they are a short form of the lexicon; a sentence's point stays."""
+    assert repaired(heard) == meant

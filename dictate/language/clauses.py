@@ -19,7 +19,9 @@ PLACES = frozenset([
 ])  # fmt: skip
 SUBJECTS = frozenset(["he", "she", "it", "they", "there", "that", "this", "i", "we", "you"])
 CONTENT = frozenset({"finding_words", "normal_words", "not_examined", "quantity"})
-PLACE = frozenset({"site_words"})
+FINDINGS = frozenset({"finding_words"})
+DENIES = frozenset(["no", "without", "neither"])
+DENIED_JOINS = frozenset(["or", "nor", "and"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,7 @@ def cut(
         if i in inside:
             continue
         if (
-            token.text in PART_ENDS
+            (token.text in PART_ENDS and not _list_goes_on(tokens, terms, first, i))
             or token.text in SENTENCE_ENDS
             or token.text in TURNS
             or (token.text == "-" and _is_dash(text, token))
@@ -110,6 +112,28 @@ def cut(
             mark = ""
     close(len(tokens))
     return tuple(out)
+
+
+def _list_goes_on(tokens: Sequence[Token], terms: Sequence[Term], first: int, comma: int) -> bool:
+    """Whether a comma stands in a denied list whose place comes last ("no heat, pain or swelling in the carpus")."""
+    if tokens[comma].text != "," or not FINDINGS.issuperset(t.kind for t in _within(terms, first, comma)):
+        return False
+    if not _within(terms, first, comma) or not any(tokens[i].text in DENIES for i in range(first, comma)):
+        return False
+    part, joined = comma + 1, False
+    for i in range(comma + 1, len(tokens)):
+        if tokens[i].text == ",":
+            if not _within(terms, part, i) or not FINDINGS.issuperset(t.kind for t in _within(terms, part, i)):
+                return False
+            part, joined = i + 1, False
+        elif tokens[i].text in PART_ENDS | SENTENCE_ENDS | TURNS:
+            return False
+        elif tokens[i].text in PLACES:
+            before = _within(terms, part, i)
+            places = [t for t in _within(terms, i + 1, min(i + 6, len(tokens))) if t.kind in ("site_words", "sides")]
+            return joined and bool(before) and FINDINGS.issuperset(t.kind for t in before) and bool(places)
+        joined = joined or tokens[i].text in DENIED_JOINS
+    return False
 
 
 def _is_dash(text: str, token: Token) -> bool:

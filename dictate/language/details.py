@@ -38,9 +38,33 @@ def with_details(
         if not _add(first, more, scene.number, instead=mending and first is before):
             _add(second, more, scene.number)
     named = scene.stretch.of("tooth")
+    charted = _charted(scene, earlier)
+    if charted:
+        return tuple(earlier), (*said, *charted)
     if named and not scene.stretch.of("finding_words", "normal_words"):
         before = _teeth_behind(scene, before, [str(n) for t in named for n in t.rows[0].numbers])
     return tuple(before), tuple(now)
+
+
+def _charted(scene: Scene, earlier: Sequence[Said]) -> list[Said]:
+    """The finding just told of other teeth, for teeth and a grade alone ("108 calculus grade two, 208 grade one")."""
+    stretch = scene.stretch
+    told = stretch.of("tooth", "quantity")
+    grades = [g for t in stretch.of("quantity") if (g := graded(t))]
+    if len(told) != len(stretch.terms) or len(grades) != 1 or not stretch.of("tooth"):
+        return []
+    last = next((s for s in reversed(earlier) if s.site in scene.know.traits["tooth"]), None)
+    if last is None or not last.finding or not last.present or scene.number - last.stretch > BACK:
+        return []
+    if "grade" not in last.qualifiers or scene.marked.stretches[last.stretch].sentence != stretch.sentence:
+        return []
+    kept = {k: v for k, v in last.qualifiers.items() if k not in ("location", "severity", "size", "by")}
+    model = last.but(stretch=scene.number, first=stretch.first, last=stretch.last, qualifiers={**kept, **grades[0]})
+    return [
+        model.but(qualifiers={**model.qualifiers, "tooth": str(n)})
+        for t in stretch.of("tooth")
+        for n in t.rows[0].numbers
+    ]
 
 
 def _teeth_behind(scene: Scene, before: list[Said], numbers: Sequence[str]) -> list[Said]:

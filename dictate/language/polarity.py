@@ -127,8 +127,9 @@ def _outermost(cues: list[Term]) -> list[Term]:
 
 
 def _latest(tokens: Sequence[Token], cues: list[Term]) -> list[Term]:
-    """The cues less those that a list has started anew since ("no heat and no swelling" denies each once)."""
-    begins = [i for i, c in enumerate(cues) if i and tokens[c.first - 1].text in (*LIST_JOINS, ",")]
+    """The cues less those that a list has started anew since ("no heat and no swelling", "no heat nor swelling")."""
+    anew = (*LIST_JOINS, ",")
+    begins = [i for i, c in enumerate(cues) if i and (tokens[c.first - 1].text in anew or tokens[c.first].text in anew)]
     return cues[begins[-1] :] if begins else cues
 
 

@@ -77,7 +77,7 @@ def read_stretch(scene: Scene, role: Role, state: State) -> tuple[State, tuple[s
             state = turn_to(scene, groups(marked, stretch), state)
         return state, (f"role: {role.name}",)
     said: list[Said] = []
-    for group in groups(marked, stretch):
+    for group in groups(marked, stretch) or says_same(scene):
         mended = mend_side(scene, group, state)
         if mended is not None:
             return mended, ("side corrected",)
@@ -232,6 +232,22 @@ def mend_side(scene: Scene, group: Group, state: State) -> State | None:
     return state.but(said=said, side=told, side_for=tuple(s.site for s in last), mending=-1)
 
 
+def says_same(scene: Scene) -> tuple[Group, ...]:
+    """An empty group for a stretch that says no more than that all is the same; none for other talk."""
+    cues = scene.marked.cues_in(scene.stretch, "carry")
+    return (Group(),) if any(row.kind == "same" for c in cues for row in c.rows) else ()
+
+
+def just_named(scene: Scene) -> Stretch | None:
+    """The stretch before, where it names a side in the same sentence, with its place or without, and says nothing."""
+    if not scene.number:
+        return None
+    before = scene.marked.stretches[scene.number - 1]
+    told = before.of("sides") or [t for t in before.of("site_words") if any(row.side for row in t.rows)]
+    only_places = len(before.of("sides", "site_words")) == len(before.terms)
+    return before if before.sentence == scene.stretch.sentence and told and only_places else None
+
+
 def carry_over(scene: Scene, group: Group, where: Place | None, state: State) -> tuple[tuple[Said, ...], State] | None:
     """The statements that words of sameness repeat for the other side, and the state; None where the group has none."""
     cues = scene.marked.cues_in(scene.stretch, "carry")
@@ -240,12 +256,17 @@ def carry_over(scene: Scene, group: Group, where: Place | None, state: State) ->
     target = told_side(group.sides, state) or next((r.side for t in group.places for r in t.rows if r.side), None)
     if target is None and group.places:
         target = OPPOSITE.get(state.side or "")
+    before = just_named(scene) if target is None and not group.places else None
+    if before:
+        target = state.side  # "other ear, same story"
     if target not in OPPOSITE:
         return None
-    found = carry.source(target, where, bool(group.places), state, scene.know)
+    named = bool(group.places) or (before is not None and bool(before.of("site_words")))
+    found = carry.source(target, where, named, state, scene.know)
     if not found:
         return None
-    new = carry.repeat(found, target, stretch=scene.number, first=scene.stretch.first, last=scene.stretch.last)
+    first = (before or scene.stretch).first
+    new = carry.repeat(found, target, stretch=scene.number, first=first, last=scene.stretch.last)
     sites = where.sites if where and group.places else (found[0].site,)
     exceptions = say(scene, Group(contents=group.contents), Place(sites, target, named=False), state)
     said = carry.with_exceptions(new, [e for e in exceptions if e.finding], scene.know)

@@ -3,10 +3,10 @@
     repair(text, vocabulary, known=ordinary_english) -> Repaired
     proposals(text, vocabulary, known=..., unsure=...) -> what else may have been meant, for whoever can ask the sound
 
-Three ways: a row of the table of mishearings; a word that is no English beside words of the lexicon, by spelling and by
-sound, alone or with its neighbours ("lumbus ocural": lumbosacral); and two or three English words that sound like one
-term. Sides, numbers, and what denies are never put in or taken out by likeness, and ordinary English is changed by the
-table alone, where what stands around it speaks for it.
+Four ways: a short form written letter by letter; a row of the table of mishearings; a word that is no English beside
+words of the lexicon, by spelling and by sound, alone or with its neighbours ("lumbus ocural": lumbosacral); and two or
+three English words that sound like one term. Sides, numbers, and what denies are never put in or taken out by
+likeness, and ordinary English is changed by the table alone, where what stands around it speaks for it.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from dictate.language.heard import Piece, Surroundings, pieces_of, windows
 from dictate.language.likeness import How, Proposal, compared, nearest_targets, of_english, of_strange
 from dictate.language.marking import Vocabulary
+from dictate.language.spelled import point_behind, spelled
 from dictate.language.targets import Index, Known, Row, index
 
 LEAST = 0.76  # from which likeness alone repairs
@@ -82,7 +83,8 @@ def repair(text: str, words: Vocabulary, *, known: Known, unsure: Sequence[tuple
     if not pieces:
         return Repaired(text)
     around = Surroundings(text, pieces, words)
-    found = [*_by_table(pieces, ready, around), *_by_likeness(pieces, ready, around, known, LEAST)]
+    found = [*spelled(text, pieces, words), *_by_table(pieces, ready, around)]
+    found += _by_likeness(pieces, ready, around, known, LEAST)
     found += _by_doubt(pieces, ready, around, unsure, LEAST_UNSURE)
     return _applied(text, pieces, _settled(pieces, found))
 
@@ -225,7 +227,7 @@ def _applied(text: str, pieces: Sequence[Piece], chosen: Sequence[Proposal]) -> 
     changes: list[Change] = []
     at = length = 0
     for p in chosen:
-        start, end = pieces[p.first].start, pieces[p.last - 1].end
+        start, end = pieces[p.first].start, point_behind(text, pieces[p.last - 1].end)
         meant = as_written(p.meant, text[start:end])
         out += [text[at:start], meant]
         length += start - at

@@ -58,7 +58,8 @@ def spread(said: Said, where: Place | None, sites: Sequence[str], know: Knowledg
     out = []
     for site in sites:
         if site not in know.paired:
-            extra = {"side": where.side} if where and where.side else {}
+            sided = where is not None and where.side and where.told and site not in know.measures
+            extra = {"side": where.side} if where and sided else {}
             one = said.but(site=site, side=None, qualifiers={**said.qualifiers, **extra})
             out.append(one.doubted(OPEN_SIDE) if where and where.told and where.open_side else one)
             continue
@@ -80,7 +81,7 @@ def finding(scene: Scene, term: Term, group: Group, where: Place | None, state: 
     qualifiers = dict(row.qualifiers)
     if present:
         qualifiers |= severity(scene, group) | location(scene, term)
-    if not sites:
+    if not sites or (row.note == WEAK and normal_there(term, group, sites)):
         return []
     said = Said(
         site=sites[0],
@@ -97,6 +98,12 @@ def finding(scene: Scene, term: Term, group: Group, where: Place | None, state: 
         sure=0.6 if row.note == "weak" and rule != "named" else 0.9,
     )
     return spread(said, where, sites, know)
+
+
+def normal_there(term: Term, group: Group, sites: Sequence[str]) -> bool:
+    """Whether the same words are listed as normal for these very sites ("paws warm", but "elbow warm")."""
+    twins = [t for t in group.contents if t.kind == "normal_words" and (t.first, t.last) == (term.first, term.last)]
+    return any(row.site in sites for t in twins for row in t.rows)
 
 
 def choose(term: Term, where: Place | None, know: Knowledge) -> tuple[Any, tuple[str, ...], str]:
@@ -142,7 +149,7 @@ def normal(scene: Scene, term: Term, where: Place | None, state: State) -> list[
     rule = "normal: named"
     if where and where.named:
         sites = where.sites
-        if not anywhere and not any(s in listed or know.related(s, listed) for s in sites):
+        if not anywhere and not any(know.within(s, t) or know.within(t, s) for s in sites for t in listed):
             if not implied:
                 return []
             sites, rule = (implied[0],), "normal: told by the words"
