@@ -18,7 +18,7 @@ from dictate.language.vocabulary import Term
 
 OPENING = 60  # tokens among which a name is looked for
 LEAST = 0.08  # probability below which no name is told
-LEAST_COMMON = 0.18  # and below which a word that talks use otherwise is none
+LEAST_COMMON = 0.3  # the same for a word that talks use otherwise, where nothing else of a patient is told
 TITLES = frozenset([
     "mr", "mrs", "ms", "miss", "mister", "dr", "doctor", "sir", "lady", "madam", "lord", "king", "queen", "prince",
     "princess", "old", "auntie", "uncle", "saint", "captain", "grandma", "grandpa", "canon", "mama",
@@ -121,7 +121,7 @@ def name(text: str, tokens: Sequence[Token], terms: Sequence[Term], known: froze
             a * b for a, b in zip(weights, features(text, tokens, terms, i, known, model.common), strict=False)
         )
         p = 1 / (1 + math.exp(-z))
-        if p > max(best, LEAST_COMMON if tokens[i].text in model.common else 0.0):
+        if p > max(best, LEAST_COMMON if tokens[i].text in model.common and not terms else 0.0):
             best, chosen = p, i
     if chosen is None:
         return None
