@@ -146,7 +146,7 @@ def test_during_a_pause_nothing_is_recorded_or_understood(tmp_path: Path) -> Non
     kinds = [e.kind for e in read_events(file)]
     assert kinds == ["order", "paused", "resumed"]
     assert words(seen) == "Heart is fine. Tail is fine."
-    assert decode(file).seconds < 1.0 + 5 * 0.5 + 4.8 - 2.0
+    assert decode(file).seconds < 1.0 + 5 * 0.5 + 4.8 + 0.7 - 2.0  # a seam of silence stands where the pause was
     assert board.view.state == "listening"
 
 
@@ -170,6 +170,28 @@ def test_what_is_said_before_a_pause_is_understood_is_blanked(tmp_path: Path) ->
     assert len(kept) == len(samples)
     assert kept[: RATE // 2].any() and not kept[RATE:].any()
     assert exam._talk.words == ()
+    recording.close()
+    log.close()
+
+
+def test_what_is_said_right_after_a_pause_is_kept(tmp_path: Path) -> None:
+    """However late the order to resume is heard, the recording goes on behind it, and nothing before it is kept."""
+    file = tmp_path / "a.wav"
+    recording, log = recordings.begin(file), EventLog(file)
+    capture = Capture(QueueSource("none"), recording, log, Board())
+    parts = Parts(
+        Told("Private.", "Notebook, carry on.", "Tail is", "Tail is fine."), Nothing(), Steps(read=read, listen=None), LEXICON,
+        order_table(LEXICON),
+    )  # type: ignore[arg-type]  # fmt: skip
+    exam = Exam(recording, capture, Board(), parts)
+    capture.paused = True
+    for part in (LOUD, np.zeros(30 * RATE, dtype=np.int16), LOUD, QUIET, LOUD, QUIET, QUIET):
+        capture._take(part)
+    exam.step()
+    exam.step()
+    assert not capture.paused
+    assert decode(file).seconds == pytest.approx(0.7 + 0.5 + 0.5 + 1.0, abs=0.1)  # the seam, and what followed
+    assert [w.text for w in exam._talk.words] == ["Tail", "is", "fine."]
     recording.close()
     log.close()
 

@@ -74,9 +74,16 @@ class Capture:
             except OSError as error:
                 self._board.trouble("disk", f"cannot be written ({error.strerror or error})")
 
-    def resume(self) -> None:
-        self._seam = True
-        self.paused = False
+    def resume(self, since: NDArray[np.int16]) -> None:
+        """Go on. `since` is what was said after the order, while it was being heard: it is part of the exam again."""
+        with self._turn:
+            waiting = []
+            while not self.inbox.empty():
+                waiting.append(self.inbox.get())
+            self._seam, self.paused = True, False
+            self._hand_on(np.concatenate([since, *(c.samples for c in waiting if c is not None)]))
+            if None in waiting:
+                self.inbox.put(None)
 
     def _run(self) -> None:
         try:

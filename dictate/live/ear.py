@@ -15,6 +15,7 @@ from dictate.live.utterances import PAD, Segmenter, Utterance
 from dictate.sound.sound import RATE
 
 KEPT = 20 * RATE  # samples held in memory for hearing
+PIECE = 5 * RATE  # samples taken in at a time
 PROVISIONAL_EVERY = 0.45  # seconds of new sound between two hearings of an utterance that is being spoken
 BUSY_AT_MOST = 0.5  # share of the time that such hearings may take
 
@@ -82,6 +83,16 @@ class Ear:
 
     def more(self, samples: NDArray[np.int16]) -> tuple[HeardUtterance, ...]:
         """Take in sound; the utterances that ended in it, with their words."""
+        found: list[HeardUtterance] = []
+        for at in range(0, len(samples), PIECE):  # however far behind we are, an utterance is heard while it is held
+            found += self._more(samples[at : at + PIECE])
+        return tuple(found)
+
+    def since(self, second: float) -> NDArray[np.int16]:
+        """What came after a second, as far back as it is held."""
+        return self._held[max(0, round((second - self._begin) * RATE) - self._first) :]
+
+    def _more(self, samples: NDArray[np.int16]) -> tuple[HeardUtterance, ...]:
         self._held = np.concatenate([self._held, samples])
         if len(self._held) > KEPT:
             self._first += len(self._held) - KEPT

@@ -155,7 +155,7 @@ class Exam:
                 break
             order = self._order_of(heard)
             if order is not None and order.order in ("resume", "finish"):
-                self._obey(order)
+                self._obey(order, heard.utterance.end)
 
     # -- what an utterance is
 
@@ -246,15 +246,15 @@ class Exam:
         self._obey(order, until)
 
     def _obey(self, order: Order, until: float = 0.0) -> None:
-        """`until` is the second of the recording at which the order was spoken out."""
+        """`until` is the second at which the order was spoken out."""
         self._parts.told("order", {"order": order.order, "said": order.said})
         match order.order:
             case "pause" if not self._capture.paused:
                 self._pause(until)
             case "resume" if self._capture.paused:
-                self._capture.resume()
-                self._aside = None
-                self._capture.note(event_now("resumed", self._recording.seconds))
+                at, aside, self._aside = self._recording.seconds, self._aside, None
+                self._capture.resume(aside.since(until) if aside else np.zeros(0, dtype=np.int16))
+                self._capture.note(event_now("resumed", at))
                 self._board.show(state="listening")
             case "finish":
                 self.finish()
