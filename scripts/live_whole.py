@@ -62,6 +62,8 @@ def whole() -> None:
             batch = json.loads((folder / "again" / "a.record.json").read_text())
             tried += 1
             equal += _bare(record) == _bare(batch)
+            if differ := [k for k, v in _bare(record).items() if batch.get(k) != v]:
+                print(f"    {voice}: the drafts differ in {', '.join(differ)}")
             events = [json.loads(line) for line in (folder / "live" / "a.events.jsonl").read_text().splitlines()]
             told = [e.get("order") or e.get("choice") or e["kind"] for e in events]
             private = [w for w in ("cough", "sell", "car") if w in record.get("talk", "").lower().split()]

@@ -180,8 +180,8 @@ def test_what_is_said_right_after_a_pause_is_kept(tmp_path: Path) -> None:
     recording, log = recordings.begin(file), EventLog(file)
     capture = Capture(QueueSource("none"), recording, log, Board())
     parts = Parts(
-        Told("Private.", "Notebook, carry on.", "Tail is", "Tail is fine."), Nothing(), Steps(read=read, listen=None), LEXICON,
-        order_table(LEXICON),
+        Told("Private.", "Notebook, carry on.", "Tail is", "Tail is fine."), Nothing(), Steps(read=read, listen=None),
+        LEXICON, order_table(LEXICON),
     )  # type: ignore[arg-type]  # fmt: skip
     exam = Exam(recording, capture, Board(), parts)
     capture.paused = True
