@@ -12,11 +12,8 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import re
-from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -26,15 +23,13 @@ from scoring import Synonyms, bears_out, expand
 from dictate.language import seconding, step
 from dictate.language.second_reader import SecondReader, load
 from dictate.language.values import Said
-from dictate.language.weighing import Trees, features, from_file, kinds
+from dictate.language.weighing import Trees, features
 from dictate.lexicon import load as load_lexicon
 
 ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "dictate" / "language" / "weighing.json"
 DEPTH = 4
 TREES = 260
-LEAST = 5  # statements of a kind from which its share of right ones is known
-FEW = 20  # statements as many as which the mean share weighs
 APART = re.compile(r"(k8|m1)_")  # talks of two authors that no second reader was trained on
 
 
@@ -54,28 +49,13 @@ def is_right(said: Said, facts: list[dict], same: Synonyms) -> bool:
     return all(any(bears_out(f, {**shape, "side": side}, same) for f in facts) for side in sides)
 
 
-@dataclass(frozen=True)
-class Examples:
-    """Statements with their rightness (0 or 1) and the author of the talk they are of, in the same order."""
-
-    said: list[Said]
-    right: np.ndarray
-    authors: list[str]
-
-    def __add__(self, other: Examples) -> Examples:
-        right = np.concatenate([self.right, other.right])
-        return Examples(self.said + other.said, right, self.authors + other.authors)
-
-
-def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> Examples:
-    """All statements proposed for the wanted talks: as written, without marks, as heard."""
+def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> tuple[np.ndarray, np.ndarray]:
+    """Signals and rightness of all statements proposed for the wanted talks: as written, without marks, as heard."""
     lexicon, same = load_lexicon(), Synonyms(None)
     seconding.second_reader = lambda: reader  # type: ignore[assignment]
     lines = (ROOT / "tests" / "heard_narrations.jsonl").read_text(encoding="utf-8").splitlines()
     heard = {row["name"]: row["heard"] for row in map(json.loads, lines)}
-    proposed: list[Said] = []
-    right: list[bool] = []
-    authors: list[str] = []
+    rows, right = [], []
     for file in sorted((ROOT / "tests" / "narrations").glob("*.json")):
         if not wanted(file.stem):
             continue
@@ -84,42 +64,9 @@ def examples(reader: SecondReader, wanted: Callable[[str], bool]) -> Examples:
         texts = (truth["text"], bare(truth["text"]), *([heard[file.stem]] if file.stem in heard else []))
         for text in texts:
             for said in step.read_through(text, lexicon).said:
-                proposed.append(said)
+                rows.append(features(said))
                 right.append(is_right(said, facts, same))
-                authors.append(file.stem.partition("_")[0])
-    return Examples(proposed, np.array(right, float), authors)
-
-
-def odds(right: float, many: float, mean: float) -> float:
-    """The logarithm of the odds of `right` in `many`, drawn towards the mean share where they are few."""
-    share = (right + FEW * mean) / (many + FEW)
-    return round(math.log(share / (1 - share)), 3)
-
-
-def usual(told: Examples) -> tuple[dict[str, float], list[dict[str, float]]]:
-    """How often each kind of statement is right: over all, and for each statement over the other authors' alone."""
-    by: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(lambda: [0.0, 0.0]))
-    for said, right, author in zip(told.said, told.right, told.authors, strict=True):
-        for kind in kinds(said):
-            for who in ("", author):
-                by[kind][who][0] += right
-                by[kind][who][1] += 1
-    mean = float(told.right.mean())
-    over_all = {kind: odds(*counts[""], mean) for kind, counts in by.items() if counts[""][1] >= LEAST}
-    others = []
-    for said, author in zip(told.said, told.authors, strict=True):
-        mine = {}
-        for kind in kinds(said):
-            (right, many), (own_right, own) = by[kind][""], by[kind][author]
-            if many - own >= LEAST:
-                mine[kind] = odds(right - own_right, many - own, mean)
-        others.append(mine)
-    return over_all, others
-
-
-def signals(told: Examples, known: Sequence[Mapping[str, float]]) -> np.ndarray:
-    """The numbers of each statement [n, signals]; `known` is how often its kinds are right."""
-    return np.array([features(said, mine) for said, mine in zip(told.said, known, strict=True)])
+    return np.array(rows), np.array(right, float)
 
 
 def complete(tree, depth: int, rate: float) -> tuple[list[int], list[float], list[float]]:
@@ -143,12 +90,10 @@ def complete(tree, depth: int, rate: float) -> tuple[list[int], list[float], lis
     return at, splits, leaves
 
 
-def fit(told: Examples) -> dict:
+def fit(rows: np.ndarray, right: np.ndarray) -> dict:
     """Boosted trees, as the file holds them."""
     from sklearn.ensemble import GradientBoostingClassifier
 
-    over_all, others = usual(told)
-    rows, right = signals(told, others), told.right
     rate = 0.06
     model = GradientBoostingClassifier(
         n_estimators=TREES,
@@ -166,15 +111,13 @@ def fit(told: Examples) -> dict:
         "features": [p[0] for p in parts],
         "splits": [p[1] for p in parts],
         "leaves": [p[2] for p in parts],
-        "usual": over_all,
     }
 
 
-def judge(trees: Trees, told: Examples) -> None:
+def judge(trees: Trees, rows: np.ndarray, right: np.ndarray) -> None:
     """Print the loss, and how often statements of each band of probability are right."""
-    right = told.right
-    p = np.clip(trees.probabilities(signals(told, [trees.usual] * len(right))), 1e-6, 1 - 1e-6)
-    print(f"{len(right)} statements, log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).mean():.4f}")
+    p = np.clip(trees.probabilities(rows), 1e-6, 1 - 1e-6)
+    print(f"{len(rows)} statements, log loss {-(right * np.log(p) + (1 - right) * np.log(1 - p)).mean():.4f}")
     for low in np.arange(0, 1, 0.1):
         band = (p >= low) & (p < low + 0.1)
         if band.any():
@@ -191,9 +134,10 @@ def main() -> None:
     shipped = load()
     unseen = examples(load(given.fold), lambda n: part_of(n) == "work" and bool(authors.match(n)))
     apart = examples(shipped, lambda n: bool(APART.match(n)))
-    raw = fit(unseen + apart)
+    raw = fit(*(np.concatenate(pair) for pair in zip(unseen, apart, strict=True)))
     OUT.write_text(json.dumps(raw, separators=(",", ":")) + "\n", encoding="utf-8")
-    judge(from_file(raw), examples(shipped, lambda n: part_of(n) == "choosing"))
+    trees = Trees(np.array(raw["features"]), np.array(raw["splits"]), np.array(raw["leaves"]), raw["start"])
+    judge(trees, *examples(shipped, lambda n: part_of(n) == "choosing"))
 
 
 if __name__ == "__main__":

@@ -68,7 +68,7 @@ def test_rules_alone_keep_their_own() -> None:
 def test_features_fit_the_trees() -> None:
     """Every statement has as many features as the shipped trees look at, or more."""
     (one,) = said("Heart regular.")
-    assert shipped().features.max() < len(features(one, shipped().usual))
+    assert shipped().features.max() < len(features(one))
 
 
 def test_small_tree_by_hand() -> None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -35,7 +35,6 @@ GROUPS = (
     "value: second reader",
 )
 OTHER_GROUP = 4
-UNKNOWN_KIND = 0.0  # even odds, for a kind that was never met
 BY_BOTH = frozenset({"fact", "tokens"})  # signals that only a statement read by both readers has
 AROUND = (
     *FROM_OTHERS,
@@ -59,16 +58,12 @@ AROUND = (
 
 @dataclass(frozen=True, slots=True)
 class Trees:
-    """Complete binary trees: `features` and `splits` [trees, nodes], `leaves` [trees, nodes + 1], added to `start`.
-
-    `usual` holds for each of the `kinds` of statements how often those were right, as the logarithm of the odds.
-    """
+    """Complete binary trees: `features` and `splits` [trees, nodes], `leaves` [trees, nodes + 1], added to `start`."""
 
     features: np.ndarray
     splits: np.ndarray
     leaves: np.ndarray
     start: float
-    usual: Mapping[str, float] = field(default_factory=dict)
 
     def probabilities(self, rows: np.ndarray) -> np.ndarray:
         """Rows [n, signals] to probabilities [n]."""
@@ -86,13 +81,7 @@ class Trees:
 @lru_cache(maxsize=1)
 def shipped() -> Trees:
     raw = json.loads((Path(__file__).parent / "weighing.json").read_text(encoding="utf-8"))
-    return from_file(raw)
-
-
-def from_file(raw: dict) -> Trees:
-    """The trees as their file holds them."""
-    features, splits, leaves = (np.array(raw[name]) for name in ("features", "splits", "leaves"))
-    return Trees(features, splits, leaves, raw["start"], raw.get("usual", {}))
+    return Trees(np.array(raw["features"]), np.array(raw["splits"]), np.array(raw["leaves"]), raw["start"])
 
 
 def logit(p: float) -> float:
@@ -107,14 +96,8 @@ def group(said: Said) -> int:
     return next((i for i, name in enumerate(GROUPS) if rule.startswith(name)), OTHER_GROUP)
 
 
-def kinds(said: Said) -> tuple[str, str, str]:
-    """The kinds of statements that one belongs to: what is said of its site, of its finding, and both together."""
-    what = f"{said.finding or ''}, {said.status}, {'present' if said.present else 'absent'}"
-    return f"site: {said.site}, {said.status}", f"finding: {what}", f"{said.site}: {what}"
-
-
-def features(said: Said, usual: Mapping[str, float]) -> list[float]:
-    """What speaks for and against a statement, as numbers; first one of `GROUPS`, then its kinds."""
+def features(said: Said) -> list[float]:
+    """What speaks for and against a statement, as numbers; first one of `GROUPS`."""
     g = said.signals
     one_hot = [0.0] * len(GROUPS)
     one_hot[group(said)] = 1.0
@@ -155,7 +138,6 @@ def features(said: Said, usual: Mapping[str, float]) -> list[float]:
         (1.0 - g.get("finding_word", 0.0)) * second if said.finding else 0.0,
         second * g.get("site_word", 0.0),
         *(g.get(name, 0.0) for name in AROUND),
-        *(usual.get(kind, UNKNOWN_KIND) for kind in kinds(said)),
     ]
 
 
@@ -164,6 +146,5 @@ def weigh(said: Sequence[Said]) -> tuple[Said, ...]:
     judged = [s for s in said if s.signals.keys() & BY_BOTH]
     if not judged:
         return tuple(said)
-    trees = shipped()
-    chances = iter(trees.probabilities(np.array([features(s, trees.usual) for s in judged])))
+    chances = iter(shipped().probabilities(np.array([features(s) for s in judged])))
     return tuple(s.but(sure=float(next(chances))) if s.signals.keys() & BY_BOTH else s for s in said)
