@@ -20,12 +20,8 @@ def hear_all(paths: Sequence[Path], orders: Orders) -> list[Transcript | InputEr
     draft` hears it: what was said to the program is no part of the talk.
     """
     from dictate.speech.packed import Packing, transcribe_all
-    from dictate.ways import speech_settings
 
     settings = SpeechSettings(model=orders.model, plain=orders.plain, threads=orders.threads)
-    careful = speech_settings(
-        orders.model, plain=orders.plain, way=orders.way, lexicon=orders.lexicon, threads=orders.threads
-    )
     careful = speech_settings(
         orders.model,
         plain=orders.plain,
