@@ -48,6 +48,20 @@ def test_a_conversion_killed_again_and_again_ends_as_an_undisturbed_one(tmp_path
     assert [p.name for p in (tmp_path / "out").rglob(".*")] == [".conversion.sqlite"]
 
 
+def test_what_a_killed_process_left_beside_the_journal_goes_with_the_next_one(tmp_path: Path) -> None:
+    """A conversion that is killed after its last write leaves no file for good, even where the next has nothing to do."""
+    killed = """
+import os, sys
+from pathlib import Path
+from dictate.bulk.journal import Journal
+Journal(Path(sys.argv[1]))
+os._exit(9)
+"""
+    assert subprocess.run([sys.executable, "-c", killed, str(tmp_path)]).returncode == 9
+    Journal(tmp_path).close()
+    assert [p.name for p in tmp_path.iterdir()] == [".conversion.sqlite"]
+
+
 def test_a_file_over_which_the_program_ends_is_set_aside(tmp_path: Path) -> None:
     """Its process dies, twice when given alone; the others are drafted all the same."""
     folder = folder_of(tmp_path / "in", {"a.ogg": BELLA, "b.ogg": "die", "c.ogg": f"Tess. {BELLA}"})

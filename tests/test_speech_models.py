@@ -199,6 +199,8 @@ def fake_recogniser(monkeypatch, *, cards: int, broken: tuple[str, ...]):
     from dictate.speech.recogniser import loaded
 
     class Model:
+        model = None
+
         def __init__(self, folder, device, compute_type, **_):
             self.device = device
 

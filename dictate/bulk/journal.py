@@ -75,9 +75,11 @@ class Journal:
             if not form:
                 for line in _TABLES.strip().split(";\n"):
                     self._db.execute(line)
-                self._db.execute(f"PRAGMA user_version = {_FORM}")
             if form in (0, _FORM):
                 self._db.execute(_JOINED)
+                # A write even where nothing changes: what a killed process left beside the journal is taken over by
+                # this connection, which takes it away when it closes.
+                self._db.execute(f"PRAGMA user_version = {_FORM}")
             self._db.execute("COMMIT")
         except sqlite3.OperationalError as e:
             why = "another conversion is writing into this folder" if "locked" in str(e) else f"the journal: {e}"
