@@ -13,6 +13,7 @@ from pathlib import Path
 from bulk_cases import BELLA, ORDERS, content, folder_of, table
 
 from dictate.bulk.engine import Processes
+from dictate.bulk.journal import Journal
 from dictate.bulk.keeping import sweep
 from dictate.bulk.run import Conversion, Run
 
@@ -49,7 +50,7 @@ def test_a_conversion_killed_again_and_again_ends_as_an_undisturbed_one(tmp_path
 
 
 def test_what_a_killed_process_left_beside_the_journal_goes_with_the_next_one(tmp_path: Path) -> None:
-    """A conversion that is killed after its last write leaves no file for good, even where the next has nothing to do."""
+    """A conversion that is killed after its last write leaves no file for good, though the next has nothing to do."""
     killed = """
 import os, sys
 from pathlib import Path
