@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -108,6 +109,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         python = sys.executable
         runs = {}
         for way in options.ways:
+            shutil.rmtree(cache / "words", ignore_errors=True)  # no way shall live on what another one heard
             out = str(folder / f"drafts-{way}")
             asked = [] if way == "default" else [f"--{way}"]
             runs[way] = timed(
