@@ -9,10 +9,10 @@ from operator import attrgetter
 
 from dictate.language.clauses import Stretch, cut
 from dictate.language.knowledge import Knowledge, knowledge
-from dictate.language.numbers import use_tables
 from dictate.language.patient import Sex, patient_tree
 from dictate.language.quantities import Quantity, quantities
 from dictate.language.syntax import Syntax
+from dictate.language.tables_in_use import use_tables
 from dictate.language.teeth import ToothMention, teeth
 from dictate.language.tokens import Token, tokenize
 from dictate.language.vocabulary import PhraseTree, Term, starting_in

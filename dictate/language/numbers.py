@@ -7,15 +7,12 @@ A small grammar of our own, because general libraries read "one oh two" as three
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
-from functools import cache
-from importlib import resources
-from typing import NamedTuple, ParamSpec, TypeVar
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
-from dictate.lexicon.tables import Lexicon
+from dictate.language.tables_in_use import from_tables, number_words
 
 _TOKEN = re.compile(
     r"(?P<ordinal>\d+(?:st|nd|rd|th)\b)"
@@ -76,48 +73,6 @@ class _Piece(NamedTuple):
     value: float
     form: str
     readings: tuple[float, ...]
-
-
-P = ParamSpec("P")
-R = TypeVar("R")
-TABLES = ("number_words", "units", "scales", "teeth", "tooth_words")
-_made: list[Callable[[], None]] = []  # forget what was made of the tables
-_tables: dict[str, list[dict[str, str]]] = {}
-_read: list[str] = [""]  # the rule set of the lexicon whose tables are in use; "" for the shipped files
-
-
-def from_tables(function: Callable[P, R]) -> Callable[P, R]:
-    """Keep what `function` makes of the tables until a lexicon with other tables is used."""
-    kept = cache(function)
-    _made.append(kept.cache_clear)
-    return kept  # type: ignore[return-value]
-
-
-def use_tables(lexicon: Lexicon) -> None:
-    """Read numbers, units, scales and teeth by the tables of `lexicon` from now on: a practice's own words too."""
-    if lexicon.rule_set == _read[0]:
-        return
-    _tables.update({name: [asdict(row) for row in getattr(lexicon, name)] for name in TABLES})
-    _read[0] = lexicon.rule_set
-    for forget in _made:
-        forget()
-
-
-def rows(table: str) -> list[dict[str, str]]:
-    """The rows of one table of the lexicon in use; of the shipped one where none was."""
-    if known := _tables.get(table.removesuffix(".csv")):
-        return known
-    path = resources.files("dictate.lexicon") / table
-    return list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
-
-
-@from_tables
-def number_words() -> dict[str, dict[str, str]]:
-    """Kind of word -> word -> value, as the table gives them."""
-    kinds: dict[str, dict[str, str]] = {}
-    for row in rows("number_words.csv"):
-        kinds.setdefault(row["kind"], {})[row["word"]] = row["value"]
-    return kinds
 
 
 _KINDS = {

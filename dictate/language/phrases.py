@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from dictate.language.numbers import Token, from_tables, number_words, rows, tokens
+from dictate.language.numbers import Token, tokens
+from dictate.language.tables_in_use import from_tables, number_words, rows
 
 Value = TypeVar("Value")
 

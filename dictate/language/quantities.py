@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from dictate.language.numbers import number_words, tokens
+from dictate.language.numbers import tokens
 from dictate.language.phrases import Cue, Unit, cues, denominators, units, words_of
 from dictate.language.quantity import Comparator, Kind, Quantity
 from dictate.language.spoken_values import Talk, Value, opening_words, talk, value_at
+from dictate.language.tables_in_use import number_words
 
 __all__ = ["Comparator", "Kind", "Quantity", "quantities"]
 

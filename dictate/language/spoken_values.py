@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from dictate.language.numbers import Number, Token, from_tables, number_words, numbers, rows, tokens
+from dictate.language.numbers import Number, Token, numbers, tokens
 from dictate.language.phrases import Unit, point_is_silent_before, units, words_of
+from dictate.language.tables_in_use import from_tables, number_words, rows
 from dictate.language.tooth_tables import tooth_words
 
 FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dictate.errors import InputError
-from dictate.language.numbers import from_tables, rows, tokens
+from dictate.language.numbers import tokens
 from dictate.language.phrases import Phrases
+from dictate.language.tables_in_use import from_tables, rows
 
 QUADRANTS = {"permanent": range(1, 5), "deciduous": range(5, 9)}
 POSITIONS = {"permanent": 11, "deciduous": 8}
