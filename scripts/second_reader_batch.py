@@ -72,10 +72,15 @@ def sample(talk: Talk, cuts: list[int], names: Names, pieces: Pieces, rng: rando
     return {"ids": ids, "segment": segment, "begin": begin, "labels": label(talk, cuts, names), "count": len(cuts)}
 
 
+def padded(size: int, step: int = 8) -> int:
+    """A size rounded up: few different sizes of batches are quicker than many."""
+    return -(-size // step) * step
+
+
 def collated(samples: list[dict], names: Names) -> dict[str, Tensor]:
     """Samples as one padded batch."""
-    b, t, n = len(samples), max(len(s["ids"]) for s in samples), max(s["count"] for s in samples)
-    p = max(1, max(len(s["labels"].pairs) for s in samples))
+    b, t, n = len(samples), padded(max(len(s["ids"]) for s in samples), 32), padded(max(s["count"] for s in samples))
+    p = padded(max(1, max(len(s["labels"].pairs) for s in samples)))
     first: Labels = samples[0]["labels"]
     out = {
         "ids": torch.zeros(b, t, dtype=torch.long),

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import torch
 from safetensors.torch import load_file
+from second_reader_base import empty_encoder
 from second_reader_data import PLAIN, ROLES, Names
 from second_reader_net import Reader
 from torch import Tensor
@@ -20,11 +21,9 @@ from torch.nn import functional as F
 
 def new_reader(base: Path, names: Names, *, layers: int, drop: float, encoder_drop: float = 0.1) -> Reader:
     """A reader with the base encoder's weights and fresh heads."""
-    from transformers import BertConfig, BertModel
-
     config = json.loads((base / "base.json").read_text())
     config |= {"hidden_dropout_prob": encoder_drop, "attention_probs_dropout_prob": encoder_drop}
-    encoder = BertModel(BertConfig(**config), add_pooling_layer=False)
+    encoder = empty_encoder(config)
     stored = load_file(base / "base.safetensors")
     state = {k: v.float() for k, v in stored.items() if not k.endswith(".scale")}
     state = {k: v * stored[f"{k}.scale"][:, None] if f"{k}.scale" in stored else v for k, v in state.items()}
@@ -113,7 +112,8 @@ def fit(
     model.to(device).train()
     heads = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     groups = [{"params": model.encoder.parameters(), "lr": rate}, {"params": heads, "lr": head_rate}]
-    best = torch.optim.AdamW(groups, weight_decay=decay)
+    torch.backends.cuda.enable_cudnn_sdp(False)  # it plans anew for each size of batch, which takes longer than a step
+    best = torch.optim.AdamW(groups, weight_decay=decay, fused=device == "cuda")
     mean = copy.deepcopy(model).eval()
     rng = torch.Generator(device=device)
     rng.manual_seed(0)

@@ -6,7 +6,6 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-WIDTH = 384
 BAND = 64  # a stretch attends to this many stretches before and after it
 FAR = 16  # distances between stretches beyond this are alike
 
@@ -14,12 +13,13 @@ FAR = 16  # distances between stretches beyond this are alike
 class Stretches(nn.Module):
     """One attention layer over the stretches of a talk, with a learned bias for the distance between two of them."""
 
-    def __init__(self, heads: int = 6, inner: int = 768, drop: float = 0.1) -> None:
+    def __init__(self, width: int, heads: int = 6, drop: float = 0.1) -> None:
         super().__init__()
         self.heads = heads
-        self.norm1, self.norm2 = nn.LayerNorm(WIDTH), nn.LayerNorm(WIDTH)
-        self.qkv, self.out = nn.Linear(WIDTH, 3 * WIDTH), nn.Linear(WIDTH, WIDTH)
-        self.up, self.down = nn.Linear(WIDTH, inner), nn.Linear(inner, WIDTH)
+        inner = 2 * width
+        self.norm1, self.norm2 = nn.LayerNorm(width), nn.LayerNorm(width)
+        self.qkv, self.out = nn.Linear(width, 3 * width), nn.Linear(width, width)
+        self.up, self.down = nn.Linear(width, inner), nn.Linear(inner, width)
         self.distance = nn.Parameter(torch.zeros(heads, 2 * FAR + 1))
         self.drop = nn.Dropout(drop)
 
@@ -32,7 +32,7 @@ class Stretches(nn.Module):
         hidden = (~mask)[:, None, None, :] | (apart.abs() > BAND)[None, None]
         bias = bias.expand(b, -1, -1, -1).masked_fill(hidden, -1e4)
         y = F.scaled_dot_product_attention(q, k, v, attn_mask=bias.to(q.dtype))
-        x = x + self.drop(self.out(y.transpose(1, 2).reshape(b, n, WIDTH)))
+        x = x + self.drop(self.out(y.transpose(1, 2).reshape(b, n, -1)))
         return x + self.drop(self.down(F.gelu(self.up(self.norm2(x)))))
 
 
@@ -52,36 +52,37 @@ class Reader(nn.Module):
     ) -> None:
         super().__init__()
         self.encoder = encoder
+        width = site_vectors.shape[1]
         self.site_vectors = nn.Parameter(site_vectors.clone())
         self.finding_vectors = nn.Parameter(finding_vectors.clone())
-        self.begin = nn.Linear(WIDTH, 1)
-        self.pool_score = nn.Linear(WIDTH, 4)
-        self.pool = nn.Linear(WIDTH * 6, WIDTH)
-        self.pool_norm = nn.LayerNorm(WIDTH)
-        self.layers = nn.ModuleList(Stretches(drop=drop / 2) for _ in range(layers))
-        self.last_norm = nn.LayerNorm(WIDTH)
-        self.role = nn.Linear(WIDTH, roles)
-        self.site_map, self.site_bias = nn.Linear(WIDTH, WIDTH), nn.Parameter(torch.full((len(site_vectors),), -4.0))
+        self.begin = nn.Linear(width, 1)
+        self.pool_score = nn.Linear(width, 4)
+        self.pool = nn.Linear(width * 6, width)
+        self.pool_norm = nn.LayerNorm(width)
+        self.layers = nn.ModuleList(Stretches(width, drop=drop / 2) for _ in range(layers))
+        self.last_norm = nn.LayerNorm(width)
+        self.role = nn.Linear(width, roles)
+        self.site_map, self.site_bias = nn.Linear(width, width), nn.Parameter(torch.full((len(site_vectors),), -4.0))
         self.finding_map, self.finding_bias = (
-            nn.Linear(WIDTH, WIDTH),
+            nn.Linear(width, width),
             nn.Parameter(torch.full((len(finding_vectors),), -5.0)),
         )
-        self.ask, self.key = nn.Linear(WIDTH, 64), nn.Linear(WIDTH, 64)
+        self.ask, self.key = nn.Linear(width, 64), nn.Linear(width, 64)
         self.near = nn.Parameter(torch.tensor(-2.0))  # what a word of the neighbouring stretches weighs less
-        self.mix, self.mix_norm = nn.Linear(WIDTH * 4, WIDTH * 2), nn.LayerNorm(WIDTH * 2)
-        self.plain = nn.Linear(WIDTH * 2, plain)
-        self.present, self.absent = nn.Linear(WIDTH * 2, WIDTH), nn.Linear(WIDTH * 2, WIDTH)
+        self.mix, self.mix_norm = nn.Linear(width * 4, width * 2), nn.LayerNorm(width * 2)
+        self.plain = nn.Linear(width * 2, plain)
+        self.present, self.absent = nn.Linear(width * 2, width), nn.Linear(width * 2, width)
         self.present_bias = nn.Parameter(torch.full((len(finding_vectors),), -5.0))
         self.absent_bias = nn.Parameter(torch.full((len(finding_vectors),), -6.0))
-        self.side, self.hedge = nn.Linear(WIDTH * 2, 4), nn.Linear(WIDTH * 2, 1)
+        self.side, self.hedge = nn.Linear(width * 2, 4), nn.Linear(width * 2, 1)
         self.drop = nn.Dropout(drop)
 
     def words(self, ids: Tensor, mask: Tensor) -> Tensor:
-        """Word-piece vectors [b, t, 384] of ids [b, t]."""
+        """Word-piece vectors [b, t, d] of ids [b, t]."""
         return self.encoder(input_ids=ids, attention_mask=mask).last_hidden_state
 
     def stretches(self, h: Tensor, segment: Tensor, count: int) -> tuple[Tensor, Tensor]:
-        """Pooled stretch vectors [b, count, 384] and their mask; `segment` [b, t] is the stretch of a piece or -1."""
+        """Pooled stretch vectors [b, count, d] and their mask; `segment` [b, t] is the stretch of a piece or -1."""
         b, _, d = h.shape
         inside = segment >= 0
         flat = (segment.clamp(min=0) + torch.arange(b, device=h.device)[:, None] * count)[inside]
@@ -110,7 +111,7 @@ class Reader(nn.Module):
         return self.last_norm(x), mask
 
     def stretch_heads(self, x: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-        """Logits of roles, sites and findings for stretch vectors [..., 384]."""
+        """Logits of roles, sites and findings for stretch vectors [..., d]."""
         y = self.drop(x)
         return (
             self.role(y),

@@ -72,12 +72,16 @@ class Bench:
             m.to(self.device).eval()
         return {k: figures(outputs(models, b, self.device)) for k, b in self.judged.items()}
 
-    def reader(self, settings: dict[str, Any]) -> Any:
+    def reader(self, settings: dict[str, Any], base: Path | None = None) -> Any:
         """A reader before training."""
         from second_reader_fit import new_reader
 
         return new_reader(
-            self.a.base, self.names, layers=settings["layers"], drop=settings["drop"], encoder_drop=settings["edrop"]
+            base or self.a.base,
+            self.names,
+            layers=settings["layers"],
+            drop=settings["drop"],
+            encoder_drop=settings["edrop"],
         )
 
 
@@ -131,7 +135,7 @@ def train(a: argparse.Namespace) -> None:
     )
     told = f"[{a.out.name}] "
     print(told, len(bench.work), "talks,", bench.device, json.dumps(v), flush=True)
-    teachers = [read_model(bench, path)[0] for path in a.teacher]
+    teachers = [read_model(bench, path, a.teacher_base)[0] for path in a.teacher]
     m = fit(
         model,
         batches,
@@ -171,12 +175,12 @@ def blend(a: argparse.Namespace) -> None:
     write_weights(a.out, *kept[1:])
 
 
-def read_model(bench: Bench, path: Path) -> tuple[Any, dict]:
-    """A trained model and what it was trained with."""
+def read_model(bench: Bench, path: Path, base: Path | None = None) -> tuple[Any, dict]:
+    """A trained model, which began from `base`, and what it was trained with."""
     from safetensors.torch import load
 
     trained = json.loads((path / "trained.json").read_text())
-    model = bench.reader(trained["settings"])
+    model = bench.reader(trained["settings"], base)
     state = load(b"".join(p.read_bytes() for p in sorted(path.glob("weights.*"))))
     lacking = model.load_state_dict({k: v.float() for k, v in state.items()}, strict=False)
     if lacking.unexpected_keys or [
@@ -213,6 +217,7 @@ def main() -> None:
     ap.add_argument("--score", type=Path)
     ap.add_argument("--settings", default="{}", help=f"JSON over {json.dumps(SETTINGS)}")
     ap.add_argument("--teacher", type=Path, action="append", default=[], help="a trained model to learn from as well")
+    ap.add_argument("--teacher-base", type=Path, help="the base of the teachers, where it is another one")
     ap.add_argument("--start", type=Path, help="begin from this trained model's weights, not from the base")
     ap.add_argument("--workers", type=int, default=0)
     ap.add_argument("--few", type=int, default=0, help="a dry run on this many talks")
