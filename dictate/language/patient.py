@@ -57,7 +57,8 @@ def patient_told(
     sex = next((r.sex for r in traits if r.sex), None) or sex_of_pronouns(tokens) or sex_of_few_pronouns(tokens)
     if sex is None and sex_of_parts is not None:
         sex = sex_of_parts(tokens)
-    neutered = next((r.neutered for r in traits if r.neutered is not None), None)
+    by_the_way = sorted(traits, key=lambda r: r.species is not None)  # a word for the animal tells it only by the way
+    neutered = next((r.neutered for r in by_the_way if r.neutered is not None), None)
     species = breed.species if breed else next((r.species for r in traits if r.species), None)
     if species is None:
         species = next((r.species for t in terms if t.kind == "patient_words" for r in t.rows if r.species), None)
