@@ -15,7 +15,7 @@ import json
 from pathlib import Path
 
 import torch
-from safetensors.torch import load_file, save_file
+from safetensors.torch import load, load_file, save_file
 from second_reader_data import load_part, read_names
 from tokenizers import Tokenizer
 
@@ -80,6 +80,17 @@ def small(state: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
         else:
             out[k] = v.half().contiguous()
     return out
+
+
+def read_small(folder: Path) -> dict[str, torch.Tensor]:
+    """The weights in a folder's parts `weights.*`, in 32 bits."""
+    return whole(load(b"".join(p.read_bytes() for p in sorted(folder.glob("weights.*")))))
+
+
+def whole(stored: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
+    """What `small` made small, in 32 bits."""
+    state = {k: v.float() for k, v in stored.items() if not k.endswith(".scale")}
+    return {k: v * stored[f"{k}.scale"][:, None] if f"{k}.scale" in stored else v for k, v in state.items()}
 
 
 def main() -> None:

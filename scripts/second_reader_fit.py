@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import torch
 from safetensors.torch import load_file
-from second_reader_base import empty_encoder
+from second_reader_base import empty_encoder, whole
 from second_reader_data import PLAIN, ROLES, Names
 from second_reader_net import Reader
 from torch import Tensor
@@ -24,9 +24,7 @@ def new_reader(base: Path, names: Names, *, layers: int, drop: float, encoder_dr
     config = json.loads((base / "base.json").read_text())
     config |= {"hidden_dropout_prob": encoder_drop, "attention_probs_dropout_prob": encoder_drop}
     encoder = empty_encoder(config)
-    stored = load_file(base / "base.safetensors")
-    state = {k: v.float() for k, v in stored.items() if not k.endswith(".scale")}
-    state = {k: v * stored[f"{k}.scale"][:, None] if f"{k}.scale" in stored else v for k, v in state.items()}
+    state = whole(load_file(base / "base.safetensors"))
     vectors = state.pop("names")
     lacking = encoder.load_state_dict(state, strict=False)
     if [k for k in lacking.missing_keys if "position_ids" not in k] or lacking.unexpected_keys:
@@ -71,19 +69,23 @@ def losses(
     stretch, wrong = wrong_sites(site, b, rng)
     stretch, sites = torch.cat([b["pair_stretch"], stretch], 1), torch.cat([b["pair_site"], wrong], 1)
     outcome, side, hedge = model.pair_heads(h, b["segment"], x, stretch, sites)
-    taught: dict[str, list[Tensor]] = {"begin": [], "role": [], "site": [], "outcome": []}
+    taught: dict[str, list[Tensor]] = {"begin": [], "role": [], "site": [], "outcome": [], "side": []}
     with torch.no_grad():
         for t in teachers:
             th = t.words(b["ids"], b["mask"])
             tx, _ = t.stretches(th, b["segment"], n)
             r, s, _ = t.stretch_heads(tx)
-            o, _, _ = t.pair_heads(th, b["segment"], tx, stretch, sites)
-            for key, value in (("begin", t.begin(th)[..., 0]), ("role", r), ("site", s), ("outcome", o)):
+            o, e, _ = t.pair_heads(th, b["segment"], tx, stretch, sites)
+            told = {"begin": t.begin(th)[..., 0], "role": r, "site": s, "outcome": o, "side": e[:, :right]}
+            for key, value in told.items():
                 taught[key].append(value)
     pairs = b["pair_known"].sum().clamp(min=1)
     outcome_target = torch.cat([b["outcomes"], torch.zeros_like(outcome[:, right:], dtype=torch.float)], 1)
     outcome_weight = torch.cat([b["outcome_known"], torch.cat([live, live], 1).float()], 1)[..., None]
-    side_loss = -(F.log_softmax(side[:, :right].float(), -1) * b["sides"]).sum(-1)
+    sides = b["sides"]
+    if taught["side"]:
+        sides = (1 - share) * sides + share * torch.softmax(torch.stack(taught["side"]).float().mean(0), -1)
+    side_loss = -(F.log_softmax(side[:, :right].float(), -1) * sides).sum(-1)
     return {
         "begin": weighed_bce(begin, soft(b["begin"].clamp(min=0), taught["begin"], share), known)
         / known.sum().clamp(min=1),

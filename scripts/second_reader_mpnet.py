@@ -18,7 +18,7 @@ FAR = 128  # word pieces further apart than this are alike
 
 
 def buckets(apart: Tensor, many: int) -> Tensor:
-    """The bucket of each distance (key minus query): exact when small, then in growing steps; half for each direction."""
+    """The bucket of each distance (key minus query): exact when small, then growing; each direction has half."""
     half = many // 2
     exact = half // 2
     n = apart.abs()
