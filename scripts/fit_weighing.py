@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
 """Fit the trees that weigh a statement's signals (`dictate/language/weighing.json`); judge them on the choosing part.
 
-    python scripts/fit_weighing.py --fold MODEL --authors REGEX
+    python scripts/fit_weighing.py --authors REGEX
 
-MODEL is the folder of a second reader that was trained without the talks whose names match REGEX
-(`train_second_reader.py --fit` with the setting `without`, then `--export --to MODEL`): its word on those talks is as
-honest as the shipped one's on talks of new authors. Needs scikit-learn (group `train`).
+The shipped second reader was trained without the talks whose names match REGEX (`train_second_reader.py --fit` with
+the setting `without`): its word on those talks is as honest as on talks of new authors. With `--fold MODEL` another
+model in the folder MODEL was, and reads them. Needs scikit-learn (group `train`).
 """
 
 from __future__ import annotations
@@ -127,12 +127,12 @@ def judge(trees: Trees, rows: np.ndarray, right: np.ndarray) -> None:
 
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    arguments.add_argument("--fold", type=Path, required=True)
+    arguments.add_argument("--fold", type=Path, help="the model that reads those talks, by default the shipped one")
     arguments.add_argument("--authors", required=True)
     given = arguments.parse_args()
     authors = re.compile(given.authors)
     shipped = load()
-    unseen = examples(load(given.fold), lambda n: part_of(n) == "work" and bool(authors.match(n)))
+    unseen = examples(load(given.fold) if given.fold else shipped, lambda n: part_of(n) == "work" and bool(authors.match(n)))
     apart = examples(shipped, lambda n: bool(APART.match(n)))
     raw = fit(*(np.concatenate(pair) for pair in zip(unseen, apart, strict=True)))
     OUT.write_text(json.dumps(raw, separators=(",", ":")) + "\n", encoding="utf-8")
