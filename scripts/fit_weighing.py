@@ -132,7 +132,8 @@ def main() -> None:
     given = arguments.parse_args()
     authors = re.compile(given.authors)
     shipped = load()
-    unseen = examples(load(given.fold) if given.fold else shipped, lambda n: part_of(n) == "work" and bool(authors.match(n)))
+    reader = load(given.fold) if given.fold else shipped
+    unseen = examples(reader, lambda n: part_of(n) == "work" and bool(authors.match(n)))
     apart = examples(shipped, lambda n: bool(APART.match(n)))
     raw = fit(*(np.concatenate(pair) for pair in zip(unseen, apart, strict=True)))
     OUT.write_text(json.dumps(raw, separators=(",", ":")) + "\n", encoding="utf-8")
