@@ -15,6 +15,7 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 MODEL = Path(__file__).parent.parent / "dictate" / "language" / "second_reader" / "model"
+TEACHER = "all-mpnet-base-v2 (Apache-2.0), trained on the same talks"
 HEADS = 12  # attention heads of the encoder
 
 
@@ -136,7 +137,7 @@ def export(a: argparse.Namespace) -> None:
             for k in (*(f"role: {r}" for r in ROLES), "begin", "site", "plain", "present", "absent", "side", "hedge")
         },
         "limits": {"begin": 0.5},
-        "training": {"base": "all-MiniLM-L6-v2 (Apache-2.0), word pieces pruned", **trained},
+        "training": {"base": "all-MiniLM-L6-v2 (Apache-2.0), word pieces pruned", "taught by": TEACHER, **trained},
     }
     path = to / "labels.json"
     path.write_text(json.dumps(labels, indent=1))
