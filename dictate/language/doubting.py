@@ -14,9 +14,9 @@ class Thresholds:
     """Below `keep` a statement is left out, below `ask` it carries a doubt. A stretch of which nothing is kept is shown
     as unplaced where it is an observation with at least the probability `show`. Chosen on the choosing part."""
 
-    keep: float = 0.45
-    ask: float = 0.85
-    show: float = 0.8
+    keep: float = 0.6
+    ask: float = 0.87
+    show: float = 0.7
 
 
 def doubted(said: Sequence[Said], thresholds: Thresholds) -> tuple[Said, ...]:

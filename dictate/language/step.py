@@ -57,7 +57,7 @@ def read_through(text: str, lexicon: Lexicon | None = None, *, unsure: Sequence[
     )
 
 
-SHOWN_OF_SOUND = 0.6  # what may have been mis-heard is shown to the reviewer sooner than what was written
+SHOWN_OF_SOUND = 0.55  # what may have been mis-heard is shown to the reviewer sooner than what was written
 UNSURE = 0.6  # a word heard with less than this probability may be repaired though it is an ordinary one
 
 
