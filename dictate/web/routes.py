@@ -50,6 +50,7 @@ class Way:
 
 WAYS: tuple[Way, ...] = (
     Way("GET", "/own/{name}", ANYBODY, statics.own_file),
+    Way("GET", "/favicon.ico", ANYBODY, statics.mark),
     Way("GET", "/first", ANYBODY, entering.first_page),
     Way("POST", "/first", ANYBODY, entering.make_first),
     Way("GET", "/enter", ANYBODY, entering.enter_page),

@@ -43,6 +43,12 @@ def address_of(name: str) -> str:
     return f"/own/{name}?{FILES[name].mark}"
 
 
+def mark(ask: Ask) -> Response:
+    """The mark, for a browser that asks for it at the usual address though every page names another one."""
+    found = FILES["mark.svg"]
+    return Response(found.content, media_type=found.media_type, headers={"cache-control": "no-cache"})
+
+
 def own_file(ask: Ask) -> Response:
     """One of our files; what is not in the table is not there."""
     found = FILES.get(ask.path("name"))
