@@ -24,6 +24,7 @@ SIDE_OVER = 0.65  # probability from which its side goes before one that only th
 SIDE_ALONE = 0.4  # and from which it fills an open one
 SELDOM = "seldom"  # the trait of sites of which records mostly keep what was found elsewhere
 SELDOM_SURE = 0.7
+FACT_FROM = 0.3  # probability of a finding below which the second reader hears none
 PROPOSE_FROM = 0.2  # probability from which a reading of the second reader is a statement to be weighed
 
 
@@ -69,20 +70,23 @@ def kept_alone(alone: Sequence[Said], reading: StretchReading, know: Knowledge) 
     """The statements of sites that the second reader does not know, less those that it places elsewhere.
 
     Sites with the trait `seldom` are named in talks of which records mostly keep what was found under another site:
-    where the second reader says the same of one, it is believed, and else the statement is asked about.
+    where the second reader says the same of one, or is sure of another, it is believed, and so where it hears no
+    finding at all; else the statement is asked about.
     """
     out: list[Said] = []
+    outcomes = [o for site in reading.sites for o in site.outcomes if not o.measured]
+    elsewhere = reading.roles.get("fact", 0.0) < FACT_FROM or any(o.probability >= SELDOM_SURE for o in outcomes)
     for said in alone:
         if said.site not in know.traits.get(SELDOM, ()):
             out.append(said)
-        elif not any(_same_elsewhere(said, o) for site in reading.sites for o in site.outcomes):
+        elif not elsewhere and not any(_same_elsewhere(said, o) for o in outcomes):
             out.append(said.but(sure=min(said.sure, SELDOM_SURE)))
     return out
 
 
 def _same_elsewhere(said: Said, outcome: Outcome) -> bool:
     alike = (outcome.finding, outcome.status, outcome.present) == (said.finding, said.status, said.present)
-    return alike and not outcome.measured and outcome.probability >= PROPOSE_FROM
+    return alike and outcome.probability >= PROPOSE_FROM
 
 
 def lexical(scene: Scene, said: Said, state: State) -> dict[str, float]:
