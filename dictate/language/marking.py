@@ -92,7 +92,7 @@ def _build(lexicon: Lexicon) -> Vocabulary:
         for table in ("site_words", "finding_words", "not_examined")
         for row in getattr(lexicon, table)
         for t in tokenize(row.words)
-    )
+    ) | {row.word for row in lexicon.number_words}
     return Vocabulary(lexicon, content, context, spelling, knowledge(lexicon), patient_tree(lexicon, spelling), known)
 
 

@@ -5,6 +5,7 @@ Weights and the list of common words lie in `naming.json`, made by `scripts/fit_
 
 from __future__ import annotations
 
+import calendar
 import json
 import math
 import re
@@ -28,6 +29,7 @@ GREETINGS = frozenset([
     "hello", "hi", "hey", "well", "now", "righto", "right", "ok", "okay", "so", "oh", "come", "morning", "evening",
     "on", "for", "is", "and", "called", "named", "meet", "here", "aw", "ah",
 ])  # fmt: skip
+DATES = frozenset(word.lower() for word in (*calendar.day_name, *calendar.month_name) if word not in ("May", "June"))
 CAPITALISED = re.compile(r"[A-Z][\w'’-]*")
 
 
@@ -52,6 +54,7 @@ def candidates(text: str, tokens: Sequence[Token], terms: Sequence[Term]) -> tup
     for i, token in enumerate(tokens[:OPENING]):
         if (
             token.text in GREETINGS
+            or token.text in DATES
             or token.is_mark
             or not token.text.isalpha()
             or not token.starts_piece
@@ -138,7 +141,7 @@ def name(text: str, tokens: Sequence[Token], terms: Sequence[Term], known: froze
         cased
         and last + 1 in found
         and text[tokens[last].end : tokens[last + 1].start] == " "
-        and tokens[last + 1].text not in known | model.common
+        and (tokens[last].text in TITLES or tokens[last + 1].text not in known | model.common)
     ):
         if any(t.first <= last + 1 < t.last for t in terms):
             break
