@@ -14,7 +14,7 @@ class Thresholds:
     """Below `keep` a statement is left out, below `ask` it carries a doubt. A stretch of which nothing is kept is shown
     as unplaced where it is an observation with at least the probability `show`. Chosen on the choosing part."""
 
-    keep: float = 0.6
+    keep: float = 0.57
     ask: float = 0.87
     show: float = 0.7
 
