@@ -27,7 +27,8 @@ def cluster(folder: Path, workers: int = 2, **environment: str) -> Iterator[tupl
     """The address of a scheduler, and its workers' processes."""
     settings = {**os.environ, "PYTHONPATH": HERE, **environment}
     place = folder / "scheduler.json"
-    options = {"env": settings, "stderr": subprocess.DEVNULL, "stdout": subprocess.DEVNULL, "cwd": folder}
+    log = (folder / "cluster.log").open("ab")
+    options = {"env": settings, "stderr": log, "stdout": log, "cwd": folder}
     dask = [sys.executable, "-m", "distributed.cli"]
     scheduler = subprocess.Popen(
         [*dask[:2], "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
@@ -35,9 +36,10 @@ def cluster(folder: Path, workers: int = 2, **environment: str) -> Iterator[tupl
     )  # fmt: skip
     running = []
     try:
-        deadline = time.monotonic() + 60
-        while not place.exists() and time.monotonic() < deadline:
+        deadline = time.monotonic() + 180
+        while not place.exists() and scheduler.poll() is None and time.monotonic() < deadline:
             time.sleep(0.05)
+        assert place.exists(), (folder / "cluster.log").read_text(errors="replace")[-2000:]
         for _ in range(workers):
             running.append(
                 subprocess.Popen(
@@ -52,6 +54,7 @@ def cluster(folder: Path, workers: int = 2, **environment: str) -> Iterator[tupl
         for process in (*running, scheduler):
             process.kill()
             process.wait()
+        log.close()
 
 
 def over(address: str, folder: str, out: Path, *, killed: subprocess.Popen[bytes] | None = None) -> list[str]:
