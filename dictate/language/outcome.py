@@ -108,7 +108,7 @@ def unplaced(
     out: list[tuple[int, int]] = []
     previous = -2
     for i, (stretch, role, reading) in enumerate(zip(marked.stretches, told, readings, strict=True)):
-        if i in spoken or not _clinical(stretch, role, reading, thresholds):
+        if i in spoken or not _clinical(marked, stretch, role, reading, thresholds):
             continue
         if previous == i - 1 and marked.stretches[previous].sentence == stretch.sentence:
             out[-1] = (out[-1][0], stretch.end)
@@ -119,10 +119,15 @@ def unplaced(
     return tuple(Unplaced(heard.evidence(start, end), why) for start, end in out)
 
 
-def _clinical(stretch: Stretch, role: Role, reading: StretchReading | None, thresholds: Thresholds) -> bool:
+def _clinical(
+    marked: Marked, stretch: Stretch, role: Role, reading: StretchReading | None, thresholds: Thresholds
+) -> bool:
     if reading is None:
         return role.is_fact and bool(stretch.of("finding_words"))
     if reading.roles.get("fact", 0.0) < thresholds.show:
         return False
-    said = stretch.of("finding_words", "normal_words", "not_examined", "quantity")
-    return bool(said or any(r.outcomes for r in reading.sites))
+    if stretch.of("finding_words", "normal_words", "not_examined"):
+        return True
+    if len(marked.words(stretch.first, stretch.last).split()) < 2:
+        return False  # a unit or a side left over from what was read beside it
+    return bool(stretch.of("quantity") or any(r.outcomes for r in reading.sites))
