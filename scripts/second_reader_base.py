@@ -82,9 +82,10 @@ def small(state: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
     return out
 
 
-def read_small(folder: Path) -> dict[str, torch.Tensor]:
-    """The weights in a folder's parts `weights.*`, in 32 bits."""
-    return whole(load(b"".join(p.read_bytes() for p in sorted(folder.glob("weights.*")))))
+def read_weights(folder: Path) -> dict[str, torch.Tensor]:
+    """The trained weights in a folder's parts `weights.*`, in 32 bits."""
+    stored = load(b"".join(p.read_bytes() for p in sorted(folder.glob("weights.*"))))
+    return {k: v.float() for k, v in stored.items()}
 
 
 def whole(stored: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
@@ -101,7 +102,6 @@ def main() -> None:
     ap.add_argument("--names", type=Path, required=True)
     ap.add_argument("--talks", type=Path, required=True)
     ap.add_argument("--pieces", type=Path, help="a base whose word pieces an MPNet model is to have")
-    ap.add_argument("--layers", help="the encoder layers to keep, such as 0,2,4,6,8,10")
     a = ap.parse_args()
     names = read_names(a.names)
     a.out.mkdir(parents=True, exist_ok=True)
@@ -126,14 +126,6 @@ def main() -> None:
     print("not loaded:", model.load_state_dict(load_file(a.model / "model.safetensors"), strict=False))
     vectors = name_vectors(model.eval(), old, texts)
     kept = {k: v for k, v in model.state_dict().items() if v.dtype == torch.float32}
-    if a.layers:
-        chosen = [int(i) for i in a.layers.split(",")]
-        inner = {k: v for k, v in kept.items() if k.startswith("encoder.layer.")}
-        kept = {k: v for k, v in kept.items() if k not in inner}
-        for new, i in enumerate(chosen):
-            at = f"encoder.layer.{i}."
-            kept |= {f"encoder.layer.{new}.{k.removeprefix(at)}": v for k, v in inner.items() if k.startswith(at)}
-        config["num_hidden_layers"] = len(chosen)
     key = "embeddings.word_embeddings.weight"
     kept[key] = kept[key][rows]
     kept["names"] = vectors

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import torch
-from second_reader_base import read_small
+from second_reader_base import read_weights
 from second_reader_data import PLAIN, ROLES, SIDES, load_part, read_names
 from torch import Tensor, nn
 from torch.nn import functional as F
@@ -117,7 +117,7 @@ def export(a: argparse.Namespace) -> None:
     """Writes the package's model folder, then calibrates it on the choosing parts."""
     from second_reader_judge import calibrated
 
-    state = read_small(a.export)
+    state = read_weights(a.export)
     trained = json.loads((a.export / "trained.json").read_text())
     config = json.loads((a.base / "base.json").read_text())
     names = read_names(a.names)

@@ -150,7 +150,7 @@ def train(a: argparse.Namespace) -> None:
     f = bench.figures([m])
     print(f"{told} mark {mark_of(f):.4f}\n{lines(f)}", flush=True)
     told_of = {"settings": v, "teachers": len(teachers), "talks": len(bench.work), "figures": f}
-    write_weights(a.out, m.state_dict(), told_of, in_bytes=a.in_bytes)
+    write_weights(a.out, m.state_dict(), told_of)
 
 
 def blend(a: argparse.Namespace) -> None:
@@ -176,11 +176,11 @@ def blend(a: argparse.Namespace) -> None:
 
 def read_model(bench: Bench, path: Path, base: Path | None = None) -> tuple[Any, dict]:
     """A trained model, which began from `base`, and what it was trained with."""
-    from second_reader_base import read_small
+    from second_reader_base import read_weights
 
     trained = json.loads((path / "trained.json").read_text())
     model = bench.reader(trained["settings"], base)
-    lacking = model.load_state_dict(read_small(path), strict=False)
+    lacking = model.load_state_dict(read_weights(path), strict=False)
     if lacking.unexpected_keys or [
         k for k in lacking.missing_keys if "position_ids" not in k and "token_type_ids" not in k
     ]:
@@ -188,24 +188,12 @@ def read_model(bench: Bench, path: Path, base: Path | None = None) -> tuple[Any,
     return model.to(bench.device).eval(), trained
 
 
-def write_weights(out: Path, state: dict, trained: dict, *, in_bytes: str = "") -> None:
-    """Half-precision weights in parts, and what they were trained with.
-
-    Args:
-        in_bytes: a regular expression; the matrices whose names match are written as 8-bit rows.
-    """
+def write_weights(out: Path, state: dict, trained: dict) -> None:
+    """Half-precision weights in parts, and what they were trained with."""
     from safetensors.torch import save
-    from second_reader_base import small
 
     out.mkdir(parents=True, exist_ok=True)
-    real = {k: t.cpu() for k, t in state.items() if t.dtype.is_floating_point}
-    rows = {
-        k: t.float()
-        for k, t in real.items()
-        if in_bytes and re.search(in_bytes, k) and t.ndim == 2 and t.numel() > 4000
-    }
-    halves = {k: t.half().contiguous() for k, t in real.items() if k not in rows}
-    blob = save(halves | small(rows))
+    blob = save({k: t.half().cpu().contiguous() for k, t in state.items() if t.dtype.is_floating_point})
     for i in range(0, len(blob), PART_BYTES):
         (out / f"weights.{i // PART_BYTES:02d}").write_bytes(blob[i : i + PART_BYTES])
     (out / "trained.json").write_text(json.dumps(trained))
@@ -228,7 +216,6 @@ def main() -> None:
     ap.add_argument("--settings", default="{}", help=f"JSON over {json.dumps(SETTINGS)}")
     ap.add_argument("--teacher", type=Path, action="append", default=[], help="a trained model to learn from as well")
     ap.add_argument("--teacher-base", type=Path, help="the base of the teachers, where it is another one")
-    ap.add_argument("--in-bytes", default="", help="matrices whose names match are written as 8-bit rows")
     ap.add_argument("--start", type=Path, help="begin from this trained model's weights, not from the base")
     ap.add_argument("--workers", type=int, default=0)
     ap.add_argument("--few", type=int, default=0, help="a dry run on this many talks")

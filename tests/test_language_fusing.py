@@ -7,8 +7,10 @@ from language_cases import KNOW, marked, said
 
 from dictate.language.doubting import Thresholds, doubted
 from dictate.language.fusing import FROM_SECOND, fuse, sided, with_signals
+from dictate.language.outcome import unplaced
 from dictate.language.says import Scene
 from dictate.language.second_reader import Outcome, SiteReading, StretchReading
+from dictate.language.step import read_through
 from dictate.language.values import State
 
 
@@ -107,6 +109,14 @@ def test_site_that_records_seldom_use_is_asked_about_where_nobody_tells_another(
     assert (one.site, one.finding, len(one.doubts)) == ("skull", "swelling", 1)
 
 
+def test_site_that_records_seldom_use_is_left_out_where_no_finding_is_heard_or_another_site_is_sure() -> None:
+    """Talk that is no finding, or that is surely of another site, puts nothing at a part such as the skull."""
+    chat = reading(SELDOM, fact=0.1)
+    assert fuse(scene(SELDOM, chat), said(SELDOM), State()) == ()
+    other = reading(SELDOM, site("eye", outcome("discharge", 0.9)))
+    assert {s.site for s in fuse(scene(SELDOM, other), said(SELDOM), State())} == {"eye"}
+
+
 def test_finding_that_the_second_reader_was_not_taught_is_judged_by_its_kind() -> None:
     """Of a finding whose name it never met, what it thinks of the site's other findings speaks."""
     text = "skin has an abscess"
@@ -115,3 +125,11 @@ def test_finding_that_the_second_reader_was_not_taught_is_judged_by_its_kind() -
     assert (one.finding, signals["outcome"], signals["untaught"]) == ("abscess", pytest.approx(0.7), 1.0)
     swollen = with_signals(said(TEXT)[0], reading(TEXT, site("stifle", outcome("pain", 0.7)))).signals
     assert (swollen["outcome"], swollen["untaught"]) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("text", "shown"), [("systolic", 0), ("rather soft there", 1)])
+def test_single_word_left_over_is_not_shown_as_unplaced(text: str, shown: int) -> None:
+    """A phrase that sounds like a finding is shown where nothing was kept of it; a lone word such as a unit is not."""
+    r = read_through(text)
+    heard = [reading(text, site("stifle", outcome(None, 0.9)))]
+    assert len(unplaced(r.heard, r.marked, r.roles, heard, (), Thresholds())) == shown

@@ -93,3 +93,29 @@ def test_year_and_a_half() -> None:
     """A year and a half is an age of eighteen months, but none where it tells how long something lasted."""
     assert patient("Bruno, Boxer, a year and a half, entire.").age == Measure(18, "mo")
     assert patient("Bruno, Boxer, entire. Coughing for a year and a half.").age is None
+
+
+@pytest.mark.parametrize(
+    ("text", "neutered"),
+    [
+        ("Bandit, domestic shorthair tom, neutered, three years old.", True),
+        ("Oscar, domestic shorthair tom, three years old.", False),
+        ("Sheba, German shepherd, eight years old, never been spayed.", False),
+        ("Sheba, German shepherd, eight years old, spayed.", True),
+    ],
+)
+def test_neutering_that_is_said_goes_before_what_a_word_for_the_animal_implies(text: str, neutered: bool) -> None:
+    """A tom that is called neutered is neutered; one that was never spayed is not."""
+    assert patient(text).neutered is neutered
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("Friday again. Duchess, Persian, spayed, seven.", "Duchess"),
+        ("Mister Pockets, domestic shorthair, male neutered, 17 years.", "Mister Pockets"),
+    ],
+)
+def test_days_are_no_names_and_a_title_takes_the_next_word_along(text: str, name: str) -> None:
+    """The name is not the day of the visit, and is whole where it begins with a title."""
+    assert patient(text).name == name

@@ -88,3 +88,10 @@ def test_what_is_not_in_the_table_is_told_plainly(p: Practice) -> None:
         assert answer.status_code == 404, path
         assert "Traceback" not in answer.text
     assert p.browser(p.signer).get("/visits/987654").status_code == 400
+
+
+def test_the_mark_is_also_where_browsers_look_for_it(p: Practice) -> None:
+    """A browser that asks for the icon at the usual address gets the mark, and no session for it."""
+    answer = p.browser(None).get("/favicon.ico")
+    assert answer.status_code == 200 and answer.headers["content-type"] == "image/svg+xml"
+    assert "set-cookie" not in answer.headers

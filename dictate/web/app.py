@@ -69,7 +69,7 @@ async def answer(way: Way, house: House, request: Request) -> Response:
     except Exception as error:
         report_fault(error, where=f"{way.method} {way.path}")
         response = await run_in_threadpool(refusal, ask, FAULT, 500)
-    if ask.account is None and "set-cookie" not in response.headers and way.path not in ("/own/{name}", "/favicon.ico"):
+    if ask.account is None and "set-cookie" not in response.headers and way.keeps:
         keep(response, house, ask.cookie)
     return response
 

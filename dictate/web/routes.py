@@ -39,18 +39,20 @@ LARGEST_LIST = 2 * 1024 * 1024  # bytes of a day list
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One address and method. Who has any of `roles` may go it; `largest` bounds what may be sent, in bytes."""
+    """One address and method. Who has any of `roles` may go it; `largest` bounds what may be sent, in bytes; `keeps` is
+    whether somebody who has not entered is given a session there."""
 
     method: str
     path: str
     roles: frozenset[str]
     page: Handler
     largest: int = LARGEST_FORM
+    keeps: bool = True
 
 
 WAYS: tuple[Way, ...] = (
-    Way("GET", "/own/{name}", ANYBODY, statics.own_file),
-    Way("GET", "/favicon.ico", ANYBODY, statics.mark),
+    Way("GET", "/own/{name}", ANYBODY, statics.own_file, keeps=False),
+    Way("GET", "/favicon.ico", ANYBODY, statics.mark, keeps=False),
     Way("GET", "/first", ANYBODY, entering.first_page),
     Way("POST", "/first", ANYBODY, entering.make_first),
     Way("GET", "/enter", ANYBODY, entering.enter_page),

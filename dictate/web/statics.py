@@ -45,14 +45,15 @@ def address_of(name: str) -> str:
 
 def mark(ask: Ask) -> Response:
     """The mark, for a browser that asks for it at the usual address though every page names another one."""
-    found = FILES["mark.svg"]
-    return Response(found.content, media_type=found.media_type, headers={"cache-control": "no-cache"})
+    return _served(ask, FILES["mark.svg"])
 
 
 def own_file(ask: Ask) -> Response:
     """One of our files; what is not in the table is not there."""
     found = FILES.get(ask.path("name"))
-    if found is None:
-        return PlainTextResponse("There is no such file.", 404)
+    return _served(ask, found) if found else PlainTextResponse("There is no such file.", 404)
+
+
+def _served(ask: Ask, found: OwnFile) -> Response:
     headers = {"cache-control": "max-age=31536000, immutable" if ask.request.url.query == found.mark else "no-cache"}
     return Response(found.content, media_type=found.media_type, headers=headers)
